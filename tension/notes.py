@@ -18,8 +18,8 @@ from tension.wording import rope_list
 
 
 @cache
-def _sentences() -> Mapping[str, tuple[str, str]]:
-    """Sentence and next act of every kind, by code."""
+def sentences() -> Mapping[str, tuple[str, str]]:
+    """Give sentence and next act of every kind by code, with places to be filled."""
     table = Path(__file__).with_name("notes.en.json").read_text(encoding="utf-8")
     return {code: (text, act) for code, (text, act) in json.loads(table).items()}
 
@@ -261,16 +261,6 @@ class NoteKind(Enum):
         """Stable name for programs."""
         return self.value[1]
 
-    @property
-    def text(self) -> str:
-        """What was found, one sentence with places."""
-        return _sentences()[self.code][0]
-
-    @property
-    def next_act(self) -> str:
-        """What to do about it, with places; empty if nothing."""
-        return _sentences()[self.code][1]
-
     def note(self, *, ropes: tuple[int, ...] = (), **places: object) -> "Note":
         """Make a note of this kind."""
         return Note(kind=self, places=tuple(places.items()), ropes=ropes)
@@ -312,7 +302,7 @@ class Told:
     def _filled(self, which: int) -> str:
         """Sentence or next act of the kind, or of its way, with its places filled."""
         places = {"named": rope_list(self.ropes), **dict(self.places)}
-        table, code = _sentences(), self.kind.code
+        table, code = sentences(), self.kind.code
         found = table.get(f"{code}.{places.get('way')}") or table[code]
         return found[which].format(**places)
 

@@ -19,7 +19,7 @@ class Terms(StrEnum):
 
 
 # word: (European, North American), singular; common trade usage, no source.
-_WORDS: dict[str, tuple[str, str]] = {
+_SINGULAR: dict[str, tuple[str, str]] = {
     "lift": ("lift", "elevator"),
     "well": ("well", "hoistway"),
     "machine room": ("machine room", "machine room"),
@@ -43,6 +43,18 @@ _WORDS: dict[str, tuple[str, str]] = {
     "anticlockwise": ("anticlockwise", "counterclockwise"),
 }
 
+
+def _plural(word: str) -> str:
+    """More than one of a thing."""
+    return word + ("es" if word.endswith(("ch", "s")) else "s")
+
+
+WORDS = _SINGULAR | {
+    _plural(word): (_plural(european), _plural(american))
+    for word, (european, american) in _SINGULAR.items()
+}
+"""Every word that a text may name, singular and plural, by its European one."""
+
 _PLACE = re.compile(r"(\b[Aa]n? )?\[\[([A-Za-z][A-Za-z -]*)\]\]")
 """A place, with the article before it: "a lift" is "an elevator"."""
 
@@ -58,28 +70,13 @@ def say(text: str, terms: Terms = Terms.EUROPE) -> str:
     return _PLACE.sub(lambda found: _word(found, terms), text)
 
 
-def _entry(word: str) -> tuple[tuple[str, str], bool] | None:
-    """The row of a word and whether the plural is meant."""
-    lower = word.lower()
-    if lower in _WORDS:
-        return _WORDS[lower], False
-    for ending in ("es", "s"):
-        stem = lower.removesuffix(ending)
-        if lower.endswith(ending) and stem in _WORDS:
-            return _WORDS[stem], True
-    return None
-
-
 def _word(found: re.Match[str], terms: Terms) -> str:
     """The word that stands for one place."""
     article, written = found.groups(default="")
-    entry = _entry(written)
-    if entry is None:
+    forms = WORDS.get(written.lower())
+    if forms is None:
         return found.group()
-    row, is_plural = entry
-    word = row[0 if terms is Terms.EUROPE else 1]
-    if is_plural:
-        word += "es" if word.endswith(("ch", "s")) else "s"
+    word = forms[terms is not Terms.EUROPE]
     word = word[0].upper() + word[1:] if written[0].isupper() else word
     if article:
         article = article[0] + ("n " if word[0].lower() in "aeiou" else " ")

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import tension
-from tension.notes import NoteKind
+from tension.notes import NoteKind, sentences
 from tension.wording import Terms, rope_list, say
 from tests.files.record_page import record_fields
 from tests.trade_words import is_known, places_of
@@ -57,7 +57,7 @@ def test_every_note_has_its_sentences_and_every_sentence_its_note() -> None:
     table = json.loads((PACKAGE / "notes.en.json").read_text(encoding="utf-8"))
     codes = {kind.code for kind in NoteKind}
     assert {code.split(".")[0] for code in table} == codes <= set(table)
-    assert all(kind.text.endswith((".", "}")) for kind in NoteKind)
+    assert all(sentences()[kind.code][0].endswith((".", "}")) for kind in NoteKind)
 
 
 def test_a_way_chooses_among_the_sentences_of_a_note() -> None:
@@ -78,7 +78,9 @@ def test_ropes_are_named_by_their_number() -> None:
 @pytest.mark.parametrize("terms", list(Terms))
 def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
     for kind in NoteKind:
-        for place in places_of(say(kind.text + kind.next_act, terms)):
+        for place in places_of(
+            say(sentences()[kind.code][0] + sentences()[kind.code][1], terms)
+        ):
             assert place in TABLE_NAMES
 
 

@@ -31,7 +31,7 @@ from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.wording import limit_text
+from tension.wording import limit_text, rope_list
 
 IntArray = NDArray[np.int64]
 
@@ -123,8 +123,8 @@ def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
     loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
     again = assessment.measure_again or loosest[:2]
-    numbers = ", ".join(map(str, again))
-    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=numbers, **places)
+    named = rope_list(again, ", ")
+    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=named, **places)
     return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
 
 

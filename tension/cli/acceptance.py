@@ -35,7 +35,7 @@ def command(
     tension acceptance --blank form.pdf --paper letter
     """
     from tension.cli.record_text import echo_next_command
-    from tension.documents.commands import acceptance_document
+    from tension.documents.commands import document
     from tension.figures.sheet import Paper
     from tension.telling.acceptance import blank_acceptance
     from tension.telling.page import Manner
@@ -55,7 +55,8 @@ def command(
         return
     accepted = accept_record(path or Path(), progress=tell_work)
     if as_json:
-        echo_document(acceptance_document(accepted.acceptance, accepted.inputs))
+        found = accepted.acceptance
+        echo_document(document("acceptance", found, accepted.inputs))
     else:
         click.echo(_text(accepted.acceptance, manner))
         echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())

@@ -67,11 +67,14 @@ class PlanFiles(options.Drawing):
     def write(self, planned: "Planned", form: options.Form) -> None:
         """Draw the plan and lay it out, where that was asked for."""
         from tension.adjustment.outcome import Plan
+        from tension.figures.adjustment import draw_stages
         from tension.figures.sheet import Paper
-        from tension.workflow.outputs import write_plan_figure, write_plan_page
+        from tension.workflow.outputs import write_plan_page
 
-        if isinstance(planned.outcome, Plan):
-            self.draw(write_plan_figure, planned.outcome, units=form.units)
+        plan = planned.outcome
+        if isinstance(plan, Plan):
+            size = (7.5, 4.5 * len(plan.stages))
+            self.draw(lambda figure: draw_stages(plan, figure, form.units), size)
         elif self.plot or self.pdf:
             tell("there is no plan to draw.")
             return

@@ -27,15 +27,13 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension import wording
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
     from tension.documents.commands import causes_document
     from tension.notes import Refusal
-    from tension.quantity.units import Dimension, show_quantity
-    from tension.telling import causes, lines
+    from tension.telling import causes
     from tension.workflow.causes import diagnose_records
-    from tension.workflow.outputs import write_causes_figure
+    from tension.workflow.outputs import draw_causes
 
     drawing.require_drawable_beside_records(paths)
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
@@ -45,16 +43,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        shown = screen(
-            "diagnosis",
-            form.terms,
-            diagnosis=outcome,
-            units=form.units,
-            told=causes,
-            lines=lines,
-            wording=wording,
-            show_quantity=show_quantity,
-            dimensions=Dimension,
-        )
-        click.echo(shown)
-    drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)
+        said = {"diagnosis": outcome, "units": form.units, "told": causes}
+        click.echo(screen("diagnosis", form.terms, **said))
+    units, terms = form.units, form.terms
+    drawing.draw(lambda fig: draw_causes(outcome, fig, units=units, terms=terms))

@@ -48,10 +48,10 @@ def command(
     from tension.cli.result_text import refuse
     from tension.cli.screen import lines_text
     from tension.documents.commands import comparison_document
+    from tension.figures.adjustment import draw_as_found_as_left
     from tension.notes import Refusal
     from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
-    from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
 
     drawing.require_drawable([path])
@@ -71,4 +71,7 @@ def command(
         lines = comparison_lines(outcome, form.units)
         click.echo(lines_text(lines, form.terms).lstrip("\n"))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
-    drawing.draw(write_comparison_figure, outcome)
+    drawing.draw(
+        lambda figure: draw_as_found_as_left(outcome, figure.add_subplot()),
+        (7.5, 4.5),
+    )

@@ -25,7 +25,7 @@ def command(
     from tension.capture import microphone
     from tension.capture.blocks import CHECKED, check_source
     from tension.cli.listening import devices_text
-    from tension.documents.commands import devices_document
+    from tension.documents.commands import document
 
     devices = microphone.find_devices()
     chosen = microphone.choose_device(devices, device)
@@ -35,7 +35,7 @@ def command(
         with contextlib.closing(microphone.Microphone(chosen)) as source:
             check = check_source(source)
     if as_json:
-        echo_document(devices_document(devices, chosen, check))
+        echo_document(document("devices", (devices, chosen, check)))
     else:
         click.echo(devices_text(devices, chosen, check))
     is_deaf = check is not None and check.is_silent

@@ -34,12 +34,11 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension import wording
     from tension.cli.screen import screen
-    from tension.documents.commands import history_document
-    from tension.telling import causes, lines
+    from tension.documents.commands import document
+    from tension.telling import causes
     from tension.workflow.causes import remember_records
-    from tension.workflow.outputs import write_history_figure
+    from tension.workflow.outputs import draw_history
 
     drawing.require_drawable_beside_records(paths)
     choice = which.choice(rule.choice())
@@ -51,8 +50,8 @@ def command(
             "'tension assess' says of each record"
         )
     if form.json:
-        echo_document(history_document(history, remembered.inputs))
+        notes = history.notes
+        echo_document(document("history", history, remembered.inputs, notes))
     else:
-        said = {"told": causes, "lines": lines, "wording": wording}
-        click.echo(screen("history", form.terms, history=history, **said))
-    drawing.draw(write_history_figure, history, terms=form.terms)
+        click.echo(screen("history", form.terms, history=history, told=causes))
+    drawing.draw(lambda figure: draw_history(history, figure, terms=form.terms))

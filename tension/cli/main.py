@@ -96,16 +96,16 @@ class _Program(HelpfulGroup):
         extra["standalone_mode"] = False
         with output.visible_streams():
             try:
-                code = super().main(*args, **extra)
+                found = super().main(*args, **extra)
+                code = found if isinstance(found, int) else 0
             except click.ClickException as error:
                 tell(_usage_line(error))
                 code = error.exit_code
             except click.Abort:
-                if not is_alone:
-                    raise
-                code = 1
+                _tell_last(output.STOPPED)
+                code = 130
         if is_alone:
-            sys.exit(code if isinstance(code, int) else 0)
+            sys.exit(code)
         return code
 
     def invoke(self, ctx: click.Context) -> object:
@@ -179,13 +179,12 @@ def run() -> NoReturn:
     SystemExit
         Always.
     """
-    with output.Interruptible() as interruptible:
+    with output.interruptible() as interrupts:
         try:
-            output.open_missing_streams()
-            output.let_stand_ins()
+            output.ready_streams()
             _be_quiet()
             with output.visible_streams():
-                code = _run_to_code()
+                code: int = command.main(prog_name="tension", standalone_mode=False)
                 sys.stdout.flush()
         except output.ReaderLeftError:
             # whoever read left before the result, which may not have been equal
@@ -201,24 +200,14 @@ def run() -> NoReturn:
             code = 3
         except BaseException:
             # an import broken off by Ctrl-C may end in any error
-            if not interruptible.was_interrupted:
+            if not interrupts:
                 raise
             _tell_last(output.STOPPED)
             code = 130
-    if interruptible.was_interrupted and code == 130:
+    if interrupts and code == 130:
         # Python itself would end otherwise where the signal met code made from text
         os._exit(code)
     raise SystemExit(code)
-
-
-def _run_to_code() -> int:
-    """Run the command and give its exit code."""
-    try:
-        result = command.main(prog_name="tension", standalone_mode=False)
-    except (click.Abort, KeyboardInterrupt):
-        _tell_last(output.STOPPED)
-        return 130
-    return result if isinstance(result, int) else 0
 
 
 def _tell_last(line: str) -> None:

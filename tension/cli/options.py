@@ -434,10 +434,14 @@ class Drawing:
         if self.plot:
             require_output(self.plot, "figure", inputs, overwrite=self.overwrite)
 
-    def draw(self, write: Callable[..., None], outcome: object, **form: object) -> None:
-        """Draw the figure, if one is asked for."""
+    def draw(
+        self, draw: Callable[[Any], object], size: tuple[float, float] | None = None
+    ) -> None:
+        """Draw the figure, if one is asked for; its size [inch] if it has none."""
+        from tension.workflow.outputs import write_figure
+
         if self.plot:
-            write(outcome, self.plot, overwrite=self.overwrite, **form)
+            write_figure(self.plot, draw, size, overwrite=self.overwrite)
 
     def require_drawable_beside_records(self, paths: Sequence[Path]) -> None:
         """Refuse likewise; folders of records are looked through only if need be."""

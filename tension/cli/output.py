@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from enum import IntEnum
 from pathlib import Path
 from types import FrameType
-from typing import IO, TYPE_CHECKING, Any, NoReturn, Self
+from typing import IO, TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -246,18 +246,16 @@ def visible_streams() -> Iterator[None]:
         sys.stdout, sys.stderr = before
 
 
-def open_missing_streams() -> None:
-    """Stand in for streams that were closed before the program began."""
+def ready_streams() -> None:
+    """Stand in for streams closed before the program began, and for characters.
+
+    A console that lacks one shows another instead of failing.
+    """
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode))
-
-
-def let_stand_ins() -> None:
-    """Let a console that lacks a character show a stand-in instead of failing."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
+        reconfigure = getattr(getattr(sys, name), "reconfigure", None)
+        if mode == "w" and reconfigure is not None:
             reconfigure(errors="replace")
 
 
@@ -271,36 +269,24 @@ def give_up_output() -> None:
             continue
 
 
-class Interruptible:
-    """Remembers whether Ctrl-C came; once left, another one changes nothing."""
+@contextlib.contextmanager
+def interruptible() -> Iterator[list[int]]:
+    """List the signals of Ctrl-C that came; once left, another one changes nothing."""
+    came: list[int] = []
 
-    def __init__(self) -> None:
-        self.was_interrupted = False
-
-    def __enter__(self) -> Self:
-        """Begin to listen."""
-        self._handle(self._interrupt)
-        sys.unraisablehook = self._pass_over
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        """Let a program that is leaving leave."""
-        self._handle(signal.SIG_IGN)
-
-    def _handle(self, handler: object) -> None:
-        """Set the handler, where signals can be had."""
-        try:
-            signal.signal(signal.SIGINT, handler)  # type: ignore[arg-type]
-        except ValueError:  # not in the main thread
-            return
-
-    def _interrupt(self, number: int, frame: FrameType | None) -> None:
-        """Break off what is being done."""
-        del number, frame
-        self.was_interrupted = True
+    def interrupt(number: int, _: FrameType | None) -> None:
+        came.append(number)
         raise KeyboardInterrupt
 
-    def _pass_over(self, unraisable: "sys.UnraisableHookArgs") -> None:
-        """Say nothing of Ctrl-C where Python cannot raise it."""
-        if not self.was_interrupted:
+    def pass_over(unraisable: "sys.UnraisableHookArgs") -> None:
+        if not came:  # else Python could not raise it
             sys.__unraisablehook__(unraisable)
+
+    sys.unraisablehook = pass_over
+    with contextlib.suppress(ValueError):  # not in the main thread
+        signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield came
+    finally:
+        with contextlib.suppress(ValueError):
+            signal.signal(signal.SIGINT, signal.SIG_IGN)

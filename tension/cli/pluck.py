@@ -34,9 +34,9 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import hearing_text, tell_unheard
-    from tension.documents.commands import hearing_document
+    from tension.documents.commands import document
+    from tension.figures.hearing import draw_hearing
     from tension.workflow.listening import hear_file
-    from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]
@@ -50,11 +50,11 @@ def command(
         hear(file, order=order or (number,), progress=tell_progress)
         for number, file in enumerate(files, 1)
     ]
-    drawing.draw(write_hearing_figure, heard[0])
+    pairs = [(one.recording, one.hearing) for one in heard]
+    drawing.draw(lambda figure: draw_hearing(*pairs[0], figure), (8.0, 8.0))
     if form.json:
-        pairs = [(one.recording, one.hearing) for one in heard]
         evidence = [file for one in heard for file in one.evidence]
-        echo_document(hearing_document(evidence, pairs))
+        echo_document(document("pluck", pairs, evidence))
     else:
         for one in heard:
             click.echo(hearing_text(one, form.terms), nl=False)

@@ -6,32 +6,27 @@ And what was heard in a file, and why there is no answer.
 import math
 import re
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import zip_longest
 from typing import NoReturn
 
 import click
 
-from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+from tension.assessment.outcome import Assessment, RopeShare, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
-from tension.documents.commands import assessment_csv, assessment_document
-from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.documents.commands import assessment_csv, document
+from tension.figures.shares import draw_shares
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.telling import results
 from tension.telling.lines import notes_alike, with_next_act
-from tension.telling.results import (
-    condition_words,
-    reason_text,
-    rule_text,
-    share_of,
-    told_notes,
-)
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
 from tension.workflow.listening import HeardFile
-from tension.workflow.outputs import write_shares_figure
 
 EXIT_OF_VERDICT = {
     Verdict.EQUAL: output.ExitCode.DONE,
@@ -46,12 +41,6 @@ _SIGN = {
     Verdict.NO_RESULT: "-",
 }
 """A shape beside the large word; drawn, so that no console lacks it."""
-
-_SCALE = "70       100      130"
-"""What the bar of a share runs over, in percent."""
-
-MOST_PARTIALS = 12
-MOST_PLUCKS = 48
 
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
@@ -76,14 +65,19 @@ def show_assessed(
     """
     assessment = assessed.assessment
     if form.json:
-        output.echo_document(assessment_document(name, assessment, assessed.inputs))
+        told = document(
+            name, assessment, assessed.inputs, assessment.notes, of="assess"
+        )
+        output.echo_document(told)
     elif isinstance(form, Table) and form.csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
         click.echo(result_text(assessment, form), nl=False)
         say_next()
     if drawing:
-        drawing.draw(write_shares_figure, assessment)
+        drawing.draw(
+            lambda figure: draw_shares(assessment, figure.add_subplot()), (7.0, 4.2)
+        )
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)
     return EXIT_OF_VERDICT[assessment.verdict]
@@ -92,7 +86,7 @@ def show_assessed(
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
     act = assessment.reason_note.next_act if assessment.reason_note else ""
-    lines = [f"no result: {reason_text(assessment)} {act}".strip()]
+    lines = [f"no result: {results.reason_text(assessment)} {act}".strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:
             if rope.refusal is not None:
@@ -106,31 +100,26 @@ def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
 
 def result_text(assessment: Assessment, form: Form) -> str:
     """Write a whole result."""
-    terms, verdict, reason = form.terms, assessment.verdict, assessment.reason_note
-    measured = assessment.measurement
-    parts = [
-        output.large(verdict.banner, _SIGN[verdict]),
-        output.wrapped(say(reason_text(assessment), terms)),
-    ]
-    if reason is not None and reason.next_act:
-        parts.append(output.wrapped(f"Next: {say(reason.next_act, terms)}"))
-    if assessment.measure_again:
-        again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
-        parts.append(output.wrapped(f"Measure again: {again}."))
-    # sound files alone tell no place
-    is_known = measured.span is None or measured.span.name != SPAN_NAME
-    condition = condition_words(assessment, is_place_known=is_known)
-    parts += [
-        output.wrapped(f"Holds for: {condition}."),
-        output.wrapped(f"Rule: {rule_text(assessment.rule)}"),
-        "",
-    ]
-    if measured.refusal is None and measured.given:
-        parts += [*_ropes_table(assessment, form), ""]
-    parts += _spread_lines(assessment)
-    parts += notes_lines(told_notes(assessment), terms)
-    text = "\n".join(parts).rstrip()
-    return re.sub(r"\n{3,}", "\n\n", text) + "\n"
+    measured, verdict = assessment.measurement, assessment.verdict
+    text = screen(
+        "assessed",
+        form.terms,
+        found=assessment,
+        results=results,
+        banner=output.large(verdict.banner, _SIGN[verdict]),
+        # sound files alone tell no place
+        is_place_known=measured.span is None or measured.span.name != SPAN_NAME,
+        has_ropes=measured.refusal is None and measured.given,
+        lengths_known=measured.lengths is not LengthKnowledge.UNKNOWN,
+        extremes=_extremes(assessment.shares),
+        told_share=_share,
+        bar=_bar,
+        force=partial(_about, units=form.units),
+        percent=_percent,
+        limit=limit_text(assessment.rule.limit),
+        notes=notes_lines(results.told_notes(assessment), form.terms),
+    )
+    return re.sub(r"\n{3,}", "\n\n", text.rstrip()) + "\n"
 
 
 def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
@@ -151,70 +140,20 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
     return lines
 
 
-def _ropes_table(assessment: Assessment, form: Form) -> list[str]:
-    """Write one line per rope, and what the columns are."""
-    ropes, shares = assessment.measurement.ropes, assessment.shares
-    are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
-    words = _extremes(shares)
-    has_shares = any(share.share is not None for share in shares)
-    columns = {"Rope": [str(rope.number) for rope in ropes]}
-    if has_shares:
-        columns["Share"] = [_share(s.share) for s in shares]
-        columns["±"] = [_uncertainty(s, is_known=are_lengths_known) for s in shares]
-        columns[_SCALE] = [_bar(share.share) for share in shares]
-    columns[""] = [_word(rope, words.get(rope.number, "")) for rope in ropes]
-    if any(share.tension is not None for share in shares):
-        columns["About"] = [_tension(share, form.units) for share in shares]
-    if any(rope.fundamental for rope in ropes):
-        columns["Heard"] = [
-            f"{rope.fundamental.value:.2f} Hz" if rope.fundamental else ""
-            for rope in ropes
-        ]
-    rows = list(zip(*columns.values(), strict=True))
-    if not has_shares:
-        return [output.table(list(columns), rows, left=(1,))]
-    legend = f"Share: {share_of(shares)}, at the [[hitch]]." + (
-        " ±: one standard uncertainty."
-        if are_lengths_known
-        else " No ± while the free lengths are not known."
-    )
-    return [
-        output.table(list(columns), rows, left=(3, 4), spare=(3,)),
-        output.wrapped(say(legend, form.terms)),
-    ]
-
-
 def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
     """Say which rope is highest and which lowest, if they differ as printed."""
+    words = {share.number: "" for share in shares}
     known = [(s.share, s.number) for s in shares if s.share is not None]
-    if not known:
-        return {}
-    (low, lowest), (high, highest) = min(known), max(known)
-    if _share(low) == _share(high):
-        return {}
-    return {lowest: "lowest", highest: "highest"}
+    if known:
+        (low, lowest), (high, highest) = min(known), max(known)
+        if _share(low) != _share(high):
+            words |= {lowest: "lowest", highest: "highest"}
+    return words
 
 
 def _share(share: float | None) -> str:
     """Share of one rope."""
     return "-" if share is None else f"{100 * share:.1f} %"
-
-
-def _uncertainty(share: RopeShare, *, is_known: bool) -> str:
-    """Standard uncertainty; none of one rope is known while its length is not."""
-    if share.share is None:
-        return ""
-    if not is_known:
-        return "?"
-    return f"{100 * share.share_uncertainty:.1f}" if share.share_uncertainty else ""
-
-
-def _word(measured: RopeMeasurement, word: str) -> str:
-    """Highest, lowest, or why there is no number."""
-    if measured.tension is not None:
-        return word
-    refusal = measured.refusal
-    return f"{refusal.kind.number} {refusal.code}" if refusal else "not measured"
 
 
 def _bar(share: float | None) -> str:
@@ -229,39 +168,11 @@ def _bar(share: float | None) -> str:
     return "".join(cells)
 
 
-def _tension(share: RopeShare, units: UnitSystem) -> str:
+def _about(tension: float | None, units: UnitSystem) -> str:
     """Tension to three digits, said to be about."""
-    if share.tension is None:
+    if tension is None:
         return ""
-    rounded = float(f"{share.tension:.3g}")
-    return show_quantity(rounded, Dimension.FORCE, units, digits=3)
-
-
-def _spread_lines(assessment: Assessment) -> list[str]:
-    """The deciding metric, and the others for those who work to another rule."""
-    if assessment.spread.observed is None:
-        return []
-    others = (_spread_text(s) for s in assessment.other_spreads)
-    limit = limit_text(assessment.rule.limit)
-    spread = f"{_spread_text(assessment.spread)} by the rule, limit {limit}."
-    return [
-        output.wrapped(f"Spread: {spread}", "", "  "),
-        output.wrapped(f"Not deciding: {', '.join(filter(None, others))}.", "", "  "),
-    ]
-
-
-def _spread_text(spread: Spread) -> str:
-    """One metric with its interval; nothing where it was not observed."""
-    if spread.observed is None:
-        return ""
-    lower, upper = _percent(spread.lower), _percent(spread.upper)
-    if lower and upper:
-        interval = f"{lower.removesuffix(' %')} to {upper}"
-    elif lower:
-        interval = f"at least {lower}"
-    else:
-        interval = f"at most {upper}" if upper else "not bounded"
-    return f"{spread.metric.value} {_percent(spread.observed)} ({interval})"
+    return show_quantity(float(f"{tension:.3g}"), Dimension.FORCE, units, digits=3)
 
 
 def _percent(fraction: float | None) -> str:

@@ -42,8 +42,8 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     """Set a template: each line is wrapped by its sign, or stands as it is after `=`.
 
     Rows after `|` become a table under the headings after `^`, columns whose heading
-    ends with `<` set left. The template may say and set what the program tells, and
-    show what people typed.
+    ends with `<` set left, those with `~` left out where it is narrow. The template may
+    say and set what the program tells, and show what people typed.
     """
     own: dict[str, Any] = {
         "say": lambda said: say(said, terms),
@@ -59,7 +59,9 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
         rows = [cells for _, cells in lines]
         if sign == "|":
             left = [i for i, cell in enumerate(heads) if cell.endswith("<")]
-            set_lines.append(table([cell.rstrip(" <") for cell in heads], rows, left))
+            spare = [i for i, cell in enumerate(heads) if "~" in cell]
+            names = [cell.rstrip(" ~<") for cell in heads]
+            set_lines.append(table(names, rows, left, spare))
         elif sign == "^":
             heads = rows[0]
         elif sign == "=":

@@ -28,7 +28,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.screen import screen
-    from tension.documents.commands import correction_document, seal_document
+    from tension.documents.commands import document
     from tension.files.evidence import CLAIM
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
@@ -37,7 +37,8 @@ def command(
         words = integrity.CorrectionWords(by=by, reason=reason, text=text)
         corrected = integrity.correct_record(path, words)
         if as_json:
-            echo_document(correction_document(corrected))
+            name = "seal --correct"
+            echo_document(document("seal", corrected, corrected.files, of=name))
         else:
             click.echo(screen("corrected", correction=corrected))
         return
@@ -46,7 +47,7 @@ def command(
     )
     seal = integrity.seal_record(path)
     if as_json:
-        echo_document(seal_document(seal))
+        echo_document(document("seal", seal, seal.files))
         return
     doubts = integrity.doubtful_dates(path)
     click.echo(screen("sealed", seal=seal, doubts=doubts, claim=CLAIM))

@@ -46,10 +46,10 @@ def command(
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
     from tension.documents.commands import springs_document
+    from tension.figures.adjustment import draw_spring_loads
     from tension.notes import Refusal
     from tension.telling import comparisons
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
-    from tension.workflow.outputs import write_springs_figure
 
     drawing.require_drawable([path])
     checked = check_springs_of_record(
@@ -76,5 +76,8 @@ def command(
         click.echo(shown)
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
-    drawing.draw(write_springs_figure, outcome, units=form.units)
+    drawing.draw(
+        lambda figure: draw_spring_loads(outcome, figure.add_subplot(), form.units),
+        (7.0, 4.5),
+    )
     return ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -118,13 +119,19 @@ def _write_sheet(
     sheet: Path, paper: str, visit: VisitOptions, ropes: options.Ropes
 ) -> None:
     """Write the blank page."""
-    from tension.workflow.outputs import require_output, write_sheet
+    from tension.figures.sheet import Paper, draw_sheet
+    from tension.workflow.outputs import require_output, write_figure
 
     n_ropes = _n_ropes((), visit, ropes)
     require_output(sheet, "figure", overwrite=False)
-    write_sheet(
-        sheet, n_ropes=n_ropes, paper=paper, lift=visit.name or "", terms=visit.terms
+    draw = partial(
+        draw_sheet,
+        n_ropes=n_ropes,
+        paper=Paper(paper),
+        lift=visit.name or "",
+        terms=visit.terms,
     )
+    write_figure(sheet, draw, overwrite=False)
     click.echo(f"Wrote {printable(str(sheet))}.")
 
 

@@ -32,7 +32,8 @@ def command(
     """
     from tension.cli.record_text import echo_next_command, next_of_files
     from tension.cli.screen import screen
-    from tension.documents.commands import trim_document
+    from tension.documents.commands import document
+    from tension.files.evidence import FileEvidence
     from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
@@ -40,7 +41,12 @@ def command(
         path, by=by, delete_originals=delete_originals, progress=tell_work
     )
     if as_json:
-        echo_document(trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM))
+        inputs = [
+            FileEvidence(path=one.recording, n_bytes=one.n_bytes, sha256=one.sha256)
+            for one in trimmed.trims
+        ]
+        found = (trimmed.trims, trimmed.whole, TRIM_CLAIM)
+        echo_document(document("trim", found, inputs))
     else:
         click.echo(screen("trimmed", trimmed=trimmed, claim=TRIM_CLAIM))
         echo_next_command(next_of_files(path), path)

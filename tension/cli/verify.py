@@ -18,14 +18,15 @@ def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.screen import screen
-    from tension.documents.commands import verify_document
+    from tension.documents.commands import document
     from tension.files.evidence import CLAIM
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 
     verification = verify(path)
     if as_json:
-        echo_document(verify_document(verification))
+        inputs = verification.seal.files if verification.seal else ()
+        echo_document(document("verify", verification, inputs))
     else:
         click.echo(screen("verified", found=verification, claim=CLAIM))
         if verification.is_same:

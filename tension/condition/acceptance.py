@@ -115,12 +115,6 @@ class ItemResult:
         answered = any(check.answer is not None for check in self.checks)
         return bool(self.figures or self.assessment) or answered
 
-    @property
-    def could_not_see(self) -> tuple[Check, ...]:
-        """Answers that say that it could not be seen."""
-        unseen = CheckAnswer.COULD_NOT_SEE
-        return tuple(check for check in self.checks if check.answer is unseen)
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Defect:
@@ -152,7 +146,8 @@ class Acceptance:
     @property
     def unseen_items(self) -> tuple[ItemResult, ...]:
         """Items of which something could not be seen."""
-        return tuple(result for result in self.items if result.could_not_see)
+        unseen = CheckAnswer.COULD_NOT_SEE
+        return tuple(r for r in self.items if unseen in {c.answer for c in r.checks})
 
 
 def accept_set(
@@ -241,11 +236,6 @@ class _Case:
         is_left = len(self.named) > 1 and not self.check.rule
         name = self.rule.name if self.rule else ""
         return replace(figure, rule=name, is_unjudged=is_left)
-
-
-def _exactly(quantity: Quantity | None) -> Fraction | None:
-    """A quantity exactly as typed, if it is given."""
-    return as_typed(quantity) if quantity else None
 
 
 def _typed(*quantities: Quantity | None) -> tuple[Fraction, ...]:
@@ -399,11 +389,13 @@ def _springs(case: _Case) -> Iterator[Figure]:
 def _runby(case: _Case) -> Iterator[Figure]:
     """The runby now, and the rope to take out of each rope for the one wanted."""
     check, rule, roping = case.check, case.rule, case.lift.roping
-    least = check.least or (rule.least if rule else None)
-    most = check.most or (rule.most if rule else None)
+    bounds = (
+        check.least or (rule.least if rule else None),
+        check.most or (rule.most if rule else None),
+    )
     for now in _typed(check.now):
-        figure = case.figure(FigureKind.RUNBY, now, _exactly(least), _exactly(most))
-        yield case.judged(figure)
+        least, most = (as_typed(one) if one else None for one in bounds)
+        yield case.judged(case.figure(FigureKind.RUNBY, now, least, most))
     if roping is not Roping.ONE_TO_TWO and (read := _typed(check.now, check.wanted)):
         taken = roping.n_falls * (read[1] - read[0])
         yield case.figure(FigureKind.ROPE_TO_TAKE_OUT, taken)
@@ -415,7 +407,7 @@ def _runby_later(case: _Case) -> Iterator[Figure]:
     length = check.rope_length or case.rope_set.rope_length
     if read := _typed(check.now, length, check.stretch):
         later = read[0] - read[2] * read[1] / n_falls
-        figure = case.figure(FigureKind.RUNBY_LATER, later, _exactly(check.least))
+        figure = case.figure(FigureKind.RUNBY_LATER, later, *_typed(check.least))
         yield replace(figure, stretch=check.stretch)
     if read := _typed(check.now, length, check.least):
         until = (read[0] - read[2]) * n_falls / read[1]

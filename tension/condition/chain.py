@@ -4,7 +4,7 @@ Condition shown, reduced allowance applied, what was counted or read compared: e
 a value. The chain ends there; the order and its date are the inspector's.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -173,11 +173,12 @@ def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeC
         f.kind is FindingKind.ROUGE and f.seen is Seen.YES and f.rope in {None, number}
         for f in findings
     )
-    sized = [f for f in own if f.kind is FindingKind.DIAMETER]
+    of_kind = {kind: [f for f in own if f.kind is kind] for kind in FindingKind}
+    sized = of_kind[FindingKind.DIAMETER]
     return RopeChain(
         rope=number,
         breaks=tuple(
-            compare_breaks(f, basis) for f in own if f.kind is FindingKind.BROKEN_WIRES
+            compare_breaks(f, basis) for f in of_kind[FindingKind.BROKEN_WIRES]
         ),
         diameters=tuple(
             _compare_diameter(f, basis, has_rouge=has_rouge)
@@ -189,8 +190,8 @@ def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeC
         ),
         lays=tuple(
             _lay_change(f, f.lay.value, basis.rope_set)
-            for f in own
-            if f.kind is FindingKind.LAY_LENGTH and f.lay is not None
+            for f in of_kind[FindingKind.LAY_LENGTH]
+            if f.lay is not None
         ),
         deformations=tuple(f for f in own if f.seen is Seen.YES and f.kind in kinds),
     )
@@ -199,34 +200,13 @@ def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeC
 def _lay_change(finding: Finding, length: float, rope_set: RopeSet) -> LayChange:
     """The length of so many lays against the baseline of one."""
     lays, baseline = finding.lays or 1, finding.baseline
-    lay = length / lays
     return LayChange(
         finding=finding,
-        lay=lay,
-        change=lay / baseline.value - 1.0 if baseline else None,
+        lay=length / lays,
+        change=length / lays / baseline.value - 1.0 if baseline else None,
         fault=lay_fault(finding.lay, rope_set.diameter, lays)
         or lay_fault(baseline, rope_set.diameter),
     )
-
-
-def _compare_diameter(
-    finding: Finding, basis: Basis, *, has_rouge: bool
-) -> DiameterComparison:
-    """Hold the mean of two readings at right angles against the confirmed table."""
-    table, nominal = basis.table, basis.rope_set.diameter
-    one, other = map(as_typed, finding.diameters)
-    unseen = Outcome.COULD_NOT_SEE if finding.seen is Seen.COULD_NOT_SEE else None
-    comparison = DiameterComparison(
-        finding=finding,
-        outcome=unseen or basis.refusal or Outcome.NO_SIZE,
-        mean=(one + other) / 2,
-        smaller=min(one, other),
-        has_rouge=has_rouge,
-        figure=basis.allowance.figure(FigureOf.DIAMETER),
-    )
-    if comparison.outcome is not Outcome.NO_SIZE or table is None or nominal is None:
-        return comparison
-    return _by_size(comparison, as_typed(nominal), table)
 
 
 def _compare_gauge(
@@ -242,73 +222,78 @@ def _compare_gauge(
     return GaugeComparison(finding=finding, outcome=outcome, has_rouge=has_rouge)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Least:
-    """Least diameters of one size, without rouge and with it. [m]."""
-
-    plain: Fraction | None = None
-    with_rouge: Fraction | None = None
-
-    @property
-    def known(self) -> list[Fraction]:
-        """Those that there are."""
-        return [one for one in (self.plain, self.with_rouge) if one is not None]
-
-
-def _least(
-    one: TypedFigure | DiameterRow | None, nominal: Fraction, *, has_rouge: bool
-) -> _Least:
-    """Least diameters as they are, or as a loss or a part of the nominal one."""
-    if one is None:
-        return _Least()
-    plain, part = None, one.least_fraction if isinstance(one, TypedFigure) else None
-    if one.least is not None:
-        plain = as_typed(one.least)
-    elif one.most_loss is not None:
-        plain = nominal - as_typed(one.most_loss)
-    elif part is not None:
-        plain = nominal * as_typed(part)
-    rouge = one.least_with_rouge if has_rouge else None
-    return _Least(plain=plain, with_rouge=as_typed(rouge) if rouge else None)
-
-
-def _by_size(
-    comparison: DiameterComparison, nominal: Fraction, table: AllowanceTable
+def _compare_diameter(
+    finding: Finding, basis: Basis, *, has_rouge: bool
 ) -> DiameterComparison:
-    """The outcome by the figures typed and by the copy held; rouge is never milder."""
-    row, figure = table.diameter_row(float(nominal)), comparison.figure
+    """Hold the mean of two readings at right angles against the confirmed table.
+
+    By the figures typed and by the copy held; rouge is never milder.
+    """
+    table, nominal = basis.table, basis.rope_set.diameter
+    one, other = map(as_typed, finding.diameters)
+    mean, figure = (one + other) / 2, basis.allowance.figure(FigureOf.DIAMETER)
+    unseen = Outcome.COULD_NOT_SEE if finding.seen is Seen.COULD_NOT_SEE else None
+    comparison = DiameterComparison(
+        finding=finding,
+        outcome=unseen or basis.refusal or Outcome.NO_SIZE,
+        mean=mean,
+        smaller=min(one, other),
+        has_rouge=has_rouge,
+        figure=figure,
+    )
+    if comparison.outcome is not Outcome.NO_SIZE or table is None or nominal is None:
+        return comparison
+    row = table.diameter_row(nominal.value)
     of_all = TypedFigure(what=FigureOf.DIAMETER, least_fraction=table.least_fraction)
     typed, held = (
-        _least(one, nominal, has_rouge=comparison.has_rouge)
+        _least(one, as_typed(nominal), has_rouge=has_rouge)
         for one in (figure, row or of_all)
     )
     comparison = replace(comparison, standing=row.standing if row else table.standing)
-    if not typed.known:
-        is_in_table = held.plain is not None or figure is not None
+    if not typed:
+        is_in_table = False in held or figure is not None
         outcome = Outcome.NOT_TYPED if is_in_table else Outcome.NO_ROW
         return replace(comparison, outcome=outcome)
-    has_column = typed.with_rouge is not None or held.with_rouge is not None
-    has_column = has_column or (comparison.has_rouge and table.has_rouge_column)
-    answers = {
-        _under(comparison.mean, one, has_column=has_column)
-        for one in (typed, held)
-        if one.known
-    }
-    if typed.with_rouge is not None:
+    has_column = True in typed or True in held or (has_rouge and table.has_rouge_column)
+    answers = {_under(mean, one, has_column=has_column) for one in (typed, held) if one}
+    if True in typed:
         # this copy cannot say more of rouge than that it is under the milder figure
         answers -= {Outcome.ROUGE_NOT_HELD}
-    least = max(typed.known)
+    least = max(typed.values())
     return replace(
         comparison,
         outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
         least=least,
-        held=held.with_rouge if least == typed.with_rouge else held.plain,
+        held=held.get(least == typed.get(True)),
     )
 
 
-def _under(mean: Fraction, least: _Least, *, has_column: bool) -> Outcome:
+def _least(
+    one: TypedFigure | DiameterRow | None, nominal: Fraction, *, has_rouge: bool
+) -> dict[bool, Fraction]:
+    """Least diameters known [m], by whether rouge shows.
+
+    They are as they stand, or as a loss or a part of the nominal one.
+    """
+    if one is None:
+        return {}
+    known: dict[bool, Fraction] = {}
+    if one.least is not None:
+        known[False] = as_typed(one.least)
+    elif one.most_loss is not None:
+        known[False] = nominal - as_typed(one.most_loss)
+    elif isinstance(one, TypedFigure) and one.least_fraction is not None:
+        known[False] = nominal * as_typed(one.least_fraction)
+    if has_rouge and one.least_with_rouge:
+        known[True] = as_typed(one.least_with_rouge)
+    return known
+
+
+def _under(
+    mean: Fraction, least: Mapping[bool, Fraction], *, has_column: bool
+) -> Outcome:
     """What comes of a mean; under the milder figure it is under the other as well."""
-    if any(mean < one for one in least.known):
+    if any(mean < one for one in least.values()):
         return Outcome.EXCEEDS
-    is_open = has_column and least.with_rouge is None
+    is_open = has_column and True not in least
     return Outcome.ROUGE_NOT_HELD if is_open else Outcome.WITHIN

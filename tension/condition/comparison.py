@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from math import ceil
+from math import ceil, prod
 
 from tension.catalogue.allowances import (
     AllowanceTable,
@@ -86,14 +86,6 @@ class Basis:
             return Outcome.NOT_CONFIRMED
         return None
 
-    def counted(self, rope: int | None) -> list[Unfavourable]:
-        """Conditions that the inspector counts for one rope."""
-        return [
-            c
-            for c in self.conditions
-            if rope and c.concerns(rope) and c.state is ConditionState.COUNTED
-        ]
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakLimits:
@@ -106,20 +98,6 @@ class BreakLimits:
         """Multiply both. [1]."""
         strand = None if self.strand is None else self.strand * factor
         return BreakLimits(lay=self.lay * factor, strand=strand)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class BreakCount:
-    """What of a finding is held against a row. [1].
-
-    Broken in the lay, or side by side where the row is of those; between what the most
-    broken wires in any one strand lie; side by side in one strand, if written down.
-    """
-
-    lay: int
-    strand_least: int
-    strand_most: int
-    adjacent: int | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -148,6 +126,11 @@ class BreakComparison:
     def when(self) -> When:
         """From where on the allowance is exceeded."""
         return self.row.when if self.row else When.OVER
+
+    def exceeds(self, broken: int, allowance: Fraction) -> bool:
+        """Tell whether a whole count [1] exceeds an allowance [1]."""
+        is_reached = self.when is When.REACHES and broken == allowance
+        return is_reached or broken > allowance
 
 
 def needs_makers_criteria(rope_set: RopeSet) -> bool:
@@ -186,13 +169,19 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     construction = basis.rope_set.construction
     rope_class = allowance.rope_class or ropes.rope_class_of(construction)
     unfit = _unfit(finding, basis, rope_class)
-    if unfit is not None or table is None or finding.broken is None:
+    if unfit is not None or table is None:
         outcome = unfit or Outcome.NOT_CONFIRMED
         return BreakComparison(finding=finding, outcome=outcome, rope_class=rope_class)
     kind = finding.distribution or Distribution.SPREAD
     figure = allowance.figure(kind.value)
     row = table.break_row(rope_class, RowDistribution(kind.value))
-    counted = basis.counted(finding.rope)
+    counted = [
+        condition
+        for condition in basis.conditions
+        if finding.rope
+        and condition.rope in {None, finding.rope}
+        and condition.state is ConditionState.COUNTED
+    ]
     wires = _Wires(
         strands=ropes.strands_of(construction) or ropes.strands_of(rope_class),
         row=row,
@@ -209,9 +198,8 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
         row=row,
     )
     if comparison.typed is not None:
-        return _decide(
-            comparison, wires.count_of(finding, finding.broken), table, counted
-        )
+        between = wires.between(finding, finding.broken or 0)
+        return _decide(comparison, between, table, counted)
     if figure is None:
         return comparison
     return replace(comparison, outcome=Outcome.NO_WIRES)
@@ -245,24 +233,19 @@ class _Wires:
         strand = _number(in_strand, one.fraction_of_strand, n_wires)
         return None if lay is None else BreakLimits(lay=lay, strand=strand)
 
-    def count_of(self, finding: Finding, broken: int) -> BreakCount:
-        """What is held against a row; what was not written down lies between bounds."""
-        adjacent = finding.adjacent
-        is_of_adjacent = self.row is not None and self.row.is_of_adjacent
+    def between(self, finding: Finding, broken: int) -> tuple[int, int]:
+        """Between what the most broken wires in any one strand lie. [1]."""
+        if finding.in_one_strand is not None:
+            return finding.in_one_strand, finding.in_one_strand
         least = 1
         if finding.distribution is Distribution.SIDE_BY_SIDE:
-            least = adjacent or (broken if is_of_adjacent else least)
+            is_of_adjacent = self.row is not None and self.row.is_of_adjacent
+            least = finding.adjacent or (broken if is_of_adjacent else least)
         elif finding.distribution is Distribution.ONE_OR_TWO_STRANDS:
             least = ceil(Fraction(broken, 2))
         elif self.strands:
             least = ceil(Fraction(broken, self.strands.n_strands))
-        strand = finding.in_one_strand
-        return BreakCount(
-            lay=adjacent if adjacent is not None and is_of_adjacent else broken,
-            strand_least=least if strand is None else strand,
-            strand_most=broken if strand is None else strand,
-            adjacent=adjacent,
-        )
+        return least, broken
 
 
 def _number(
@@ -271,19 +254,14 @@ def _number(
     """A number as it is, else a part of so many."""
     if number is not None:
         return Fraction(number)
-    if part is None:
+    if part is None or None in of_how_many:
         return None
-    product = as_typed(part)
-    for count in of_how_many:
-        if count is None:
-            return None
-        product *= count
-    return product
+    return as_typed(part) * prod(count for count in of_how_many if count is not None)
 
 
 def _decide(
     comparison: BreakComparison,
-    count: BreakCount,
+    between: tuple[int, int],
     table: AllowanceTable,
     counted: Sequence[Unfavourable],
 ) -> BreakComparison:
@@ -295,7 +273,7 @@ def _decide(
         reducing = tuple(c for c in counted if c.kind.value in table.reduced_for)
         factor = as_typed(table.reduction) if reducing else factor
     typed, held = comparison.typed, comparison.held
-    outcome = _both(comparison, count, factor)
+    outcome = _both(comparison, between, factor)
     if table.is_for_examination and outcome is Outcome.EXCEEDS:
         outcome = Outcome.EXAMINE
     lacks_strand = held and held.strand is not None and typed and typed.strand is None
@@ -306,15 +284,17 @@ def _decide(
         outcome=outcome,
         allowed=typed.times(factor) if typed else None,
         reduced_by=reducing,
-        unreduced=_both(comparison, count, Fraction(1)) if reducing else None,
+        unreduced=_both(comparison, between, Fraction(1)) if reducing else None,
         foreign_rules=foreign_rules(reducing, table),
     )
 
 
-def _both(comparison: BreakComparison, count: BreakCount, factor: Fraction) -> Outcome:
+def _both(
+    comparison: BreakComparison, between: tuple[int, int], factor: Fraction
+) -> Outcome:
     """One answer where both figures give it; where they do not, neither."""
     answers = {
-        _answer(count, limits.times(factor), comparison.row, comparison.when)
+        _answer(comparison, between, limits.times(factor))
         for limits in (comparison.typed, comparison.held)
         if limits
     }
@@ -322,24 +302,23 @@ def _both(comparison: BreakComparison, count: BreakCount, factor: Fraction) -> O
 
 
 def _answer(
-    count: BreakCount, limits: BreakLimits, row: BreakRow | None, when: When
+    comparison: BreakComparison, between: tuple[int, int], limits: BreakLimits
 ) -> Outcome:
     """What comes of a count by one set of figures; never milder than is known."""
-    is_over = _exceeds(count.lay, limits.lay, when)
+    row, adjacent = comparison.row, comparison.finding.adjacent
+    # those side by side, where the row is of those
+    is_of_adjacent = row is not None and row.is_of_adjacent and adjacent is not None
+    broken = adjacent if is_of_adjacent else comparison.finding.broken
+    is_over = comparison.exceeds(broken or 0, limits.lay)
     if row is not None and row.adjacent_from is not None and row.adjacent_to:
-        adjacent = count.adjacent
         if adjacent is None or adjacent < row.adjacent_from:
             return Outcome.ROW_NOT_FOR_IT
         if adjacent > row.adjacent_to and not is_over:
             return Outcome.ROW_NOT_FOR_IT
     if limits.strand is not None:
-        if _exceeds(count.strand_least, limits.strand, when):
+        least, most = (comparison.exceeds(one, limits.strand) for one in between)
+        if least:
             return Outcome.EXCEEDS
-        if not is_over and _exceeds(count.strand_most, limits.strand, when):
+        if most and not is_over:
             return Outcome.STRAND_NOT_COUNTED
     return Outcome.EXCEEDS if is_over else Outcome.WITHIN
-
-
-def _exceeds(broken: int, allowance: Fraction, when: When) -> bool:
-    """Whether a whole count exceeds an allowance."""
-    return broken >= allowance if when is When.REACHES else broken > allowance

@@ -44,10 +44,6 @@ class Unfavourable:
     assessment: Assessment | None = None
     equalised_since: Assessment | None = None
 
-    def concerns(self, rope: int) -> bool:
-        """Tell whether it is a condition of one rope."""
-        return self.rope is None or self.rope == rope
-
 
 def find_unfavourable(
     findings: Sequence[Finding], assessments: Sequence[Assessment]
@@ -115,15 +111,18 @@ def find_assessment(
 
 def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavourable:
     """One condition as written; unequal tension only as an assessment shows it."""
-    state, shown = _plain_state(finding), None
+    shown = None
+    state = ConditionState.COUNTED if finding.counts else ConditionState.NOT_COUNTED
     if finding.kind is FindingKind.UNEQUAL_TENSION:
         shown = find_assessment(finding.series, assessments)
-        if state in {ConditionState.COUNTED, ConditionState.NOT_COUNTED}:
-            verdict = shown.verdict if shown else None
-            if verdict is Verdict.CANNOT_TELL:
-                state = ConditionState.CANNOT_TELL
-            elif verdict is not Verdict.UNEQUAL:
-                state = ConditionState.NOT_SHOWN
+        verdict = shown.verdict if shown else None
+        if verdict is Verdict.CANNOT_TELL:
+            state = ConditionState.CANNOT_TELL
+        elif verdict is not Verdict.UNEQUAL:
+            state = ConditionState.NOT_SHOWN
+    if finding.seen is not Seen.YES:
+        is_hidden = finding.seen is Seen.COULD_NOT_SEE
+        state = ConditionState.COULD_NOT_SEE if is_hidden else ConditionState.NOT_SEEN
     return Unfavourable(
         kind=finding.kind,
         state=state,
@@ -132,15 +131,6 @@ def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavo
         assessment=shown,
         equalised_since=_equalised_since(shown, assessments),
     )
-
-
-def _plain_state(finding: Finding) -> ConditionState:
-    """Whether a condition seen by eye counts."""
-    if finding.seen is Seen.COULD_NOT_SEE:
-        return ConditionState.COULD_NOT_SEE
-    if finding.seen is Seen.NO:
-        return ConditionState.NOT_SEEN
-    return ConditionState.COUNTED if finding.counts else ConditionState.NOT_COUNTED
 
 
 def _equalised_since(

@@ -16,7 +16,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.outcome import Assessment
 from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (
@@ -30,11 +30,11 @@ from tension.documents.shape import (
     envelope,
 )
 from tension.files.evidence import CLAIM, FileEvidence
-from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension
-from tension.sound.hearing import RopeHearing, SetHearing
-from tension.sound.recording import Recording
+from tension.sound.hearing import RopeHearing
+from tension.telling.acceptance import figure_label
 from tension.telling.results import reason_text
 
 if TYPE_CHECKING:  # a command that needs none of them starts the sooner
@@ -42,59 +42,91 @@ if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.running import SetState
     from tension.adjustment.springs import SpringCheck
     from tension.adjustment.stiffness import LearnedStiffness
-    from tension.capture.blocks import MicrophoneCheck
-    from tension.capture.microphone import Device
-    from tension.condition.acceptance import Acceptance, Figure
-    from tension.files.seal import Correction, Seal
-    from tension.files.verification import Verification
-    from tension.files.visit import Trim
-    from tension.history import History
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Rope:
-    """A rope as measured, its share, and its share again if uncertainties are known."""
+def _ropes(found: Assessment) -> Iterator[tuple[object, ...]]:
+    """Ropes with their shares, and again if their uncertainties are known.
 
-    measured: RopeMeasurement
-    share: RopeShare
-    known: RopeShare | None
-
-
-def _ropes(assessment: Assessment) -> Iterator[_Rope]:
-    """Ropes with their shares; no uncertainty while their lengths are not known."""
-    measurement = assessment.measurement
-    is_known = measurement.lengths is not LengthKnowledge.UNKNOWN
-    for measured, share in zip(measurement.ropes, assessment.shares, strict=True):
-        yield _Rope(measured=measured, share=share, known=share if is_known else None)
+    None is while their lengths are not known.
+    """
+    is_known = found.measurement.lengths is not LengthKnowledge.UNKNOWN
+    known = found.shares if is_known else (None,) * len(found.shares)
+    return zip(found.measurement.ropes, found.shares, known, strict=True)
 
 
-_ROPE = described("assess.ropes")
-ASSESSMENT = described(
-    "assess",
-    {
-        "assess.reason": reason_text,
-        "assess.next_act": lambda found: (
-            found.reason_note.next_act if found.reason_note else ""
-        ),
-        "assess.ropes": _ropes,
-    },
-)
+def _uncertainty(rope: RopeHearing) -> float | None:
+    """Standard uncertainty of the fundamental, if there is one. [Hz]."""
+    frequency = rope.fundamental_frequency
+    return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
 
 
-def assessment_document(
-    command: str, assessment: Assessment, inputs: Sequence[FileEvidence]
+_TAKEN: Mapping[str, Taker] = {
+    "assess.reason": reason_text,
+    "assess.next_act": lambda found: (
+        found.reason_note.next_act if found.reason_note else ""
+    ),
+    "assess.ropes": _ropes,
+    "pluck.recordings.duration_s": lambda heard: (
+        len(heard[0].samples) / (heard[0].sampling_rate or math.inf)
+    ),
+    "pluck.recordings.notes": lambda heard: (*heard[0].notes, *heard[1].notes),
+    "pluck.recordings.plucks": lambda heard: [
+        pluck for rope in heard[1].ropes for pluck in rope.plucks
+    ],
+    "pluck.recordings.hum": lambda heard: dict.fromkeys(
+        hum for rope in heard[1].ropes for hum in rope.hum
+    ),
+    "pluck.recordings.ropes.fundamental_standard_uncertainty_hz": _uncertainty,
+    "devices.check.losses.kind": lambda loss: loss.kind.name.lower(),
+    "acceptance.could_not_see": lambda form: [r.item.name for r in form.unseen_items],
+    "acceptance.not_answered": lambda form: [r.item.name for r in form.open_items],
+    "acceptance.defects.answer": lambda defect: "no" if defect.check else None,
+    "acceptance.items.rule": lambda result: (
+        result.rules[0].name if len(result.rules) == 1 else None
+    ),
+    "acceptance.items.rules": lambda result: [rule.name for rule in result.rules],
+    "figure.label": figure_label,
+    "figure.value": lambda figure: float(figure.value),
+    "figure.unit": lambda f: (
+        f.kind.dimension.value if f.kind.dimension else f.kind.unit
+    ),
+    "figure.least": lambda f: None if f.least is None else float(f.least),
+    "figure.most": lambda f: None if f.most is None else float(f.most),
+    "figure.rule": lambda figure: figure.rule or None,
+    "correction.files": lambda correction: [file.path for file in correction.files],
+    "seal.claim": lambda _: CLAIM,
+    "verify.claim": lambda _: CLAIM,
+}
+SHAPES = {
+    name: described(name, _TAKEN)
+    for name in (
+        *("assess", "pluck", "devices", "acceptance"),
+        *("seal", "seal --correct", "verify", "trim", "history"),
+    )
+}
+"""What a command answers besides the envelope."""
+
+
+def document(
+    command: str,
+    found: object,
+    inputs: Sequence[FileEvidence] = (),
+    notes: Sequence[Note] = (),
+    *,
+    of: str = "",
 ) -> Document:
-    """Turn an assessment into its document."""
-    return envelope(command, inputs, assessment.notes) | ASSESSMENT.of(assessment)
+    """Turn what a command found into its document; of another one if it is told."""
+    return envelope(command, inputs, notes) | SHAPES[of or command].of(found)
 
 
 def assessment_csv(assessment: Assessment) -> str:
     """Turn the ropes of an assessment into CSV, one row a rope; units in the header."""
-    numbers = [key.name for key in _ROPE[1:7]]
+    shape = described("assess.ropes")
+    numbers = [key.name for key in shape[1:7]]
     written = io.StringIO()
     writer = csv.writer(written, lineterminator="\n")
     writer.writerow(["series", "rope", *numbers, "methods", "refused", "verdict"])
-    for rope in map(_ROPE.of, _ropes(assessment)):
+    for rope in map(shape.of, _ropes(assessment)):
         writer.writerow(
             [
                 csv_text(assessment.measurement.series.name),
@@ -106,57 +138,6 @@ def assessment_csv(assessment: Assessment) -> str:
             ]
         )
     return written.getvalue()
-
-
-Heard = tuple[Recording, SetHearing]
-
-
-def _uncertainty(rope: RopeHearing) -> float | None:
-    """Standard uncertainty of the fundamental, if there is one. [Hz]."""
-    frequency = rope.fundamental_frequency
-    return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
-
-
-def _duration(heard: Heard) -> float:
-    """How long a recording is. [s]."""
-    rate = heard[0].sampling_rate
-    return len(heard[0].samples) / rate if rate else 0.0
-
-
-PLUCK = described(
-    "pluck",
-    {
-        "pluck.recordings.duration_s": _duration,
-        "pluck.recordings.notes": lambda heard: (*heard[0].notes, *heard[1].notes),
-        "pluck.recordings.plucks": lambda heard: [
-            pluck for rope in heard[1].ropes for pluck in rope.plucks
-        ],
-        "pluck.recordings.hum": lambda heard: dict.fromkeys(
-            hum for rope in heard[1].ropes for hum in rope.hum
-        ),
-        "pluck.recordings.ropes.fundamental_standard_uncertainty_hz": _uncertainty,
-    },
-)
-
-
-def hearing_document(
-    inputs: Sequence[FileEvidence], heard: Sequence[Heard]
-) -> Document:
-    """Turn what was heard in sound files into its document."""
-    return envelope("pluck", inputs) | PLUCK.of(heard)
-
-
-DEVICES = described(
-    "devices", {"devices.check.losses.kind": lambda loss: loss.kind.name.lower()}
-)
-"""``check`` is null where none was opened."""
-
-
-def devices_document(
-    devices: "Sequence[Device]", chosen: "Device", check: "MicrophoneCheck | None"
-) -> Document:
-    """Turn the microphones, and what one of them gave, into their document."""
-    return envelope("devices") | DEVICES.of((devices, chosen, check))
 
 
 _UNIT_OF = {
@@ -299,80 +280,6 @@ comparison_document = partial(_answer_or_reason, "compare", COMPARE)
 springs_document = partial(_answer_or_reason, "springs", SPRINGS)
 
 
-def _label(figure: "Figure") -> str:
-    """What a figure of the acceptance is called."""
-    from tension.telling.acceptance import figure_label
-
-    return figure_label(figure)
-
-
-_CORRECTED: Mapping[str, Taker] = {
-    "correction.files": lambda correction: [file.path for file in correction.files],
-}
-
-ACCEPTANCE = described(
-    "acceptance",
-    {
-        "acceptance.could_not_see": lambda form: [
-            r.item.name for r in form.unseen_items
-        ],
-        "acceptance.not_answered": lambda form: [r.item.name for r in form.open_items],
-        "acceptance.defects.answer": lambda defect: "no" if defect.check else None,
-        "acceptance.items.rule": lambda result: (
-            result.rules[0].name if len(result.rules) == 1 else None
-        ),
-        "acceptance.items.rules": lambda result: [rule.name for rule in result.rules],
-        "figure.label": _label,
-        "figure.value": lambda figure: float(figure.value),
-        "figure.unit": lambda f: (
-            f.kind.dimension.value if f.kind.dimension else f.kind.unit
-        ),
-        "figure.least": lambda f: None if f.least is None else float(f.least),
-        "figure.most": lambda f: None if f.most is None else float(f.most),
-        "figure.rule": lambda figure: figure.rule or None,
-    },
-)
-SEAL = described("seal", {"seal.claim": lambda _: CLAIM})
-CORRECTION = described("seal --correct", _CORRECTED)
-VERIFY = described("verify", {**_CORRECTED, "verify.claim": lambda _: CLAIM})
-TRIM = described("trim")
-
-
-def acceptance_document(
-    acceptance: "Acceptance", inputs: Sequence[FileEvidence]
-) -> Document:
-    """Turn an acceptance form into its document."""
-    return envelope("acceptance", inputs) | ACCEPTANCE.of(acceptance)
-
-
-def seal_document(seal: "Seal") -> Document:
-    """Turn a seal into its document."""
-    return envelope("seal", seal.files) | SEAL.of(seal)
-
-
-def correction_document(correction: "Correction") -> Document:
-    """Turn a correction into its document."""
-    return envelope("seal", correction.files) | CORRECTION.of(correction)
-
-
-def verify_document(verification: "Verification") -> Document:
-    """Turn a verification into its document."""
-    seal = verification.seal
-    inputs = seal.files if seal else ()
-    return envelope("verify", inputs) | VERIFY.of(verification)
-
-
-def trim_document(
-    trims: "Sequence[Trim]", whole: Sequence[tuple[str, str]], claim: str
-) -> Document:
-    """Turn what was trimmed into its document."""
-    inputs = [
-        FileEvidence(path=t.recording, n_bytes=t.n_bytes, sha256=t.sha256)
-        for t in trims
-    ]
-    return envelope("trim", inputs) | TRIM.of((trims, whole, claim))
-
-
 _UNIT_OF_TELLTALE = {
     Cause.STIFFNESS: "1",
     Cause.BOUND_SPRING: "1",
@@ -396,7 +303,6 @@ CAUSES = described(
         "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
     },
 )
-HISTORY = described("history")
 LIFT = described(
     "fleet.lifts", {"fleet.lifts.schema_version": lambda _: SCHEMA_VERSION}
 )
@@ -412,8 +318,3 @@ def causes_document(
     if isinstance(outcome, Refusal):
         return document | {"conclusion": "no-result", "refusal": REASON.of(outcome)}
     return document | CAUSES.of(outcome)
-
-
-def history_document(history: "History", inputs: Sequence[FileEvidence]) -> Document:
-    """Turn the history of a lift into its document."""
-    return envelope("history", inputs, history.notes) | HISTORY.of(history)

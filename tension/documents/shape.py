@@ -23,7 +23,6 @@ Taker: TypeAlias = Callable[[Any], Any]
 
 SCHEMA_VERSION = 1
 
-_PACKAGES = ("numpy", "av")
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 TAKEN: Mapping[str, Taker] = {
     "note.number": lambda note: _NUMBER_OF.get(note.code),
@@ -55,7 +54,12 @@ class Key:
 
     def of(self, thing: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         """Take the value from a thing and write it."""
-        value = self.take(thing) if self.take else _follow(thing, self.path)
+        value: Any = thing
+        if self.take:
+            value = self.take(thing)
+        for name in filter(None, () if self.take else self.path.split(".")):
+            if value is not None:
+                value = value[int(name)] if name.isdigit() else getattr(value, name)
         if value is None:
             return None
         if self.is_many or isinstance(value, tuple | list):
@@ -73,14 +77,6 @@ class Key:
         if isinstance(value, date):
             return value.isoformat()
         return number(value) if isinstance(value, float) else value
-
-
-def _follow(thing: Any, path: str) -> Any:  # noqa: ANN401 - as above
-    """Follow a path of attributes and places as far as there is something."""
-    for name in filter(None, path.split(".")):
-        if thing is not None:
-            thing = thing[int(name)] if name.isdigit() else getattr(thing, name)
-    return thing
 
 
 class Shape(tuple[Key, ...]):
@@ -142,14 +138,12 @@ def to_json(document: Document) -> str:
     Marks that hide or move other text stand as escapes.
     """
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
-    return "\n".join(map(_escaped, text.split("\n"))) + "\n"
-
-
-def _escaped(line: str) -> str:
-    """Write what does not show as JSON escapes."""
-    if line.isprintable():
-        return line
-    return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+    lines = text.split("\n")
+    for place, line in enumerate(lines):
+        if not line.isprintable():
+            shown = (c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+            lines[place] = "".join(shown)
+    return "\n".join(lines) + "\n"
 
 
 def csv_text(text: str) -> str:
@@ -171,10 +165,10 @@ REASON = described("reason")
 """Why there is no answer, or none of the kind asked for."""
 
 
-def software_versions() -> dict[str, str]:
-    """Tell the versions of this program, of Python and of what reads sound."""
+def software_versions(*more: str) -> dict[str, str]:
+    """Tell the versions of this program, of Python, of what reads sound, and more."""
     found = {"python": platform.python_version(), "tension": __version__}
-    for name in _PACKAGES:
+    for name in ("numpy", "av", *more):
         try:
             found[name] = version(name)
         except PackageNotFoundError:

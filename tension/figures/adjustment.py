@@ -20,6 +20,7 @@ from tension.wording import limit_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
@@ -79,6 +80,13 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
 def _turned(number: int, turns: float) -> str:
     """Rope number with the turns made on its nut."""
     return f"{number}\n{signed_turns(turns) if turns else '-'}"
+
+
+def draw_stages(plan: Plan, figure: "Figure", units: UnitSystem) -> None:
+    """Draw the nuts in their rows, a drawing for each stage."""
+    n_stages = len(plan.stages)
+    for stage in range(1, n_stages + 1):
+        draw_plan(plan, figure.add_subplot(n_stages, 1, stage), units, stage)
 
 
 def draw_plan(

@@ -11,12 +11,21 @@ from tension.sound.recording import Recording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.floating]
 
 MOST_POINTS = 4000
 LEAST_GAP = 0.02
 """Plucks closer than this part of the recording are drawn without their number. [1]"""
+
+
+def draw_hearing(recording: Recording, hearing: SetHearing, figure: "Figure") -> None:
+    """Draw the wave with its plucks, the spectrum with the comb, and the decay."""
+    wave, spectrum, decay = figure.subplots(3, 1)
+    draw_wave(recording, hearing, wave)
+    draw_spectrum(recording, hearing, spectrum)
+    draw_decay(hearing, decay)
 
 
 def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:

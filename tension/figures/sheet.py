@@ -45,6 +45,7 @@ class Page:
 
     def __init__(self, figure: "Figure", paper: Paper) -> None:
         self.width, self.height = _SIZES[paper]
+        figure.set_layout_engine("none")
         figure.set_size_inches(
             self.width / _MILLIMETRES_PER_INCH, self.height / _MILLIMETRES_PER_INCH
         )
@@ -160,8 +161,8 @@ def draw_sheet(
 
     page = Page(figure, paper)
     ropes = [str(number) for number in range(1, n_ropes + 1)]
-    y = _draw_head(page, lift, words)
-    y = _draw_cautions(page, y, terms)
+    cautions = say(" ".join((*TURNING_NUTS, *WHAT_THE_RESULT_IS)), terms)
+    y = _draw_head(page, lift, words, textwrap.wrap(cautions, 160))
     page.fields(y + 9, _columns(words("set")))
     page.fields(y + 19, _columns(words("hitch")))
     y += 22
@@ -191,24 +192,17 @@ def _columns(text: str) -> Columns:
     return [(heading, float(share)) for heading, share in parts]
 
 
-def _draw_head(page: Page, lift: str, words: Callable[[str], str]) -> float:
-    """Draw title and particulars."""
+def _draw_head(
+    page: Page, lift: str, words: Callable[[str], str], cautions: list[str]
+) -> float:
+    """Draw title, particulars, and the cautions in small print."""
     page.write(_MARGIN, 11.0, words("title"), size=14, fontweight="bold")
     page.write(page.width - _MARGIN, 11.0, words("number"), ha="right")
-    y = 24.0
-    page.fields(y, _columns(words("head")))
+    page.fields(24.0, _columns(words("head")))
     if lift:
-        shown = textwrap.shorten(lift, 44, placeholder=" ...")
-        page.write(_MARGIN + 1, y - 2.4, shown)
-    return y + 3
-
-
-def _draw_cautions(page: Page, y: float, terms: Terms) -> float:
-    """Draw the cautions in small print."""
-    text = say(" ".join((*TURNING_NUTS, *WHAT_THE_RESULT_IS)), terms)
-    lines = textwrap.wrap(text, 160)
-    page.write(_MARGIN, y, "\n".join(lines), size=6.2)
-    return y + 2.85 * len(lines) + 1.5
+        page.write(_MARGIN + 1, 21.6, textwrap.shorten(lift, 44, placeholder=" ..."))
+    page.write(_MARGIN, 27.0, "\n".join(cautions), size=6.2)
+    return 28.5 + 2.85 * len(cautions)
 
 
 def _draw_map(page: Page, y: float, n_ropes: int, words: Callable[[str], str]) -> None:

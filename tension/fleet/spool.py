@@ -81,10 +81,11 @@ class LiftRow:
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
-    from tension.documents.commands import assessment_document
+    from tension.documents import commands
 
     visit, told = assessed.visit, dict(assessed.visit.particulars)
-    document = assessment_document("assess", assessed.assessment, ())
+    notes = assessed.assessment.notes
+    document = commands.document("assess", assessed.assessment, notes=notes)
     condition, rule = document["condition"], document["rule"]
     ropes, spread = document["ropes"], document["spread"]
     by_share = sorted(

@@ -6,20 +6,18 @@ The words stand in ``telling/pages``; here is what their places are filled with.
 from collections.abc import Sequence
 from math import isfinite
 
-from tension import wording
-from tension.figures.shares import runby_picture, shares_picture
+from tension.figures.shares import shares_picture
 from tension.files.evidence import CLAIM
 from tension.files.seal import Correction
 from tension.files.visit import NoteAnswer
 from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note
-from tension.quantity.units import Dimension
 from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
 from tension.report.visible import shortened
-from tension.telling import comparisons, condition, lines, numbers, results
-from tension.telling.acceptance import acceptance_words
+from tension.telling import comparisons, condition, lines, results
+from tension.telling.acceptance import acceptance_words, runby_picture
 from tension.telling.page import Block, Document, Manner, Photo, written_page
 
 
@@ -32,6 +30,11 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     measured_by = given.get("measured_by") or "not recorded"
     pictures = _pictures(evidence)
     words = _words(evidence, manner, pictures)
+    files = evidence.files
+    footer = f"Record SHA-256 {files[0].sha256 if files else 'none: no record file'}"
+    if evidence.foreign_rule is not None:
+        rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
+        footer += f" · NOT THE RECORD'S RULE, printed with {rule}"
     _, sections = written_page("report", manner.terms, words, handed=pictures)
     return Document(
         title="Record of rope tension",
@@ -41,69 +44,43 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         ),
         first_page=first_page(evidence, manner),
         sections=sections,
-        footer=_footer(evidence),
+        footer=footer,
     )
-
-
-def _footer(evidence: Evidence) -> str:
-    """Which record this is, and what in this print is not the record's."""
-    words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
-    if evidence.foreign_rule is not None:
-        rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
-        words += f" · NOT THE RECORD'S RULE, printed with {rule}"
-    return words
 
 
 def _pictures(evidence: Evidence) -> dict[str, Block]:
     """Pictures and photos by the names that the page has for them."""
-    named_so: list[tuple[str, Block | None]] = [
-        (f"shares-{place}", shares_picture(one))
+    form = evidence.acceptance
+    shown: dict[str, Block | None] = {
+        f"shares-{place}": shares_picture(one)
         for place, one in enumerate(evidence.assessments)
         if place != evidence.main
-    ]
-    named_so += [
-        (
-            f"photo-{number}",
-            Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption=""),
-        )
-        for number, one in enumerate(evidence.photos, start=1)
-    ]
-    if evidence.acceptance is not None:
-        named_so.append(("runby", runby_picture(evidence.acceptance)))
-    return {name: block for name, block in named_so if block is not None}
+    }
+    shown |= {
+        f"photo-{i}": Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption="")
+        for i, one in enumerate(evidence.photos, start=1)
+    }
+    shown["runby"] = runby_picture(form) if form else None
+    return {name: block for name, block in shown.items() if block is not None}
 
 
 def _words(
     evidence: Evidence, manner: Manner, pictures: dict[str, Block]
 ) -> dict[str, object]:
     """What the page of a report names: values, and what writes them."""
-    visit, used = evidence.visit, evidence.visit.rope_set.uncertainties
+    visit = evidence.visit
     notes = [note for _, note in evidence.notes]
-    form = {}
-    if evidence.acceptance is not None:
-        has_picture = "runby" in pictures
-        form = acceptance_words(evidence.acceptance, manner, has_picture=has_picture)
-    return form | {
+    form = evidence.acceptance
+    return (acceptance_words(form) if form else {}) | {
         "evidence": evidence,
         "manner": manner,
         "visit": visit,
         "ropes": visit.rope_set,
-        "given": dict(visit.particulars),
-        "times": dict(evidence.times),
         "pictures": pictures,
         "sides": Side,
         "other_answers": [
             a for a in visit.answers if not any(_belongs(a, note) for note in notes)
         ],
-        "uncertainties": {
-            "free_length": (used.free_length, Dimension.LENGTH),
-            "linear_density": (used.linear_density, Dimension.FRACTION),
-            "scale": (used.scale, Dimension.FRACTION),
-            "stopwatch": (used.stopwatch, Dimension.TIME),
-            "spring_length": (used.spring_length, Dimension.LENGTH),
-            "spring_rate": (used.spring_rate, Dimension.FRACTION),
-        },
-        "goal": numbers.written(visit.rule.goal, Dimension.FRACTION),
         "spring_headers": [
             f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
         ],
@@ -114,13 +91,8 @@ def _words(
         "corrected_in_full": _corrected_in_full,
         "comparisons": comparisons,
         "condition": condition,
-        "dimensions": Dimension,
-        "finite": lambda value: value if isfinite(value) else None,
-        "lines": lines,
-        "numbers": numbers,
         "results": results,
-        "wording": wording,
-        "zip": zip,
+        "finite": lambda value: value if isfinite(value) else None,
     }
 
 

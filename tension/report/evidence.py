@@ -11,8 +11,6 @@ from tension.condition.chain import Chain
 from tension.files.evidence import FileEvidence
 from tension.files.verification import Verification
 from tension.files.visit import Visit
-from tension.installation import Span
-from tension.measurement.readings import Method
 from tension.notes import Note, Refusal
 from tension.sound.hearing import SetHearing
 
@@ -67,23 +65,6 @@ class Evidence:
             return None
         rule = self.assessments[self.main].rule
         return None if rule == self.recorded[self.main].rule else rule
-
-    @property
-    def record_sha256(self) -> str:
-        """Checksum of the record; empty without one."""
-        return self.files[0].sha256 if self.files else ""
-
-    @property
-    def spans(self) -> tuple[Span, ...]:
-        """Spans that were measured."""
-        found = (one.measurement.span for one in self.assessments)
-        return tuple(span for span in found if span is not None)
-
-    @property
-    def methods(self) -> frozenset[Method]:
-        """Methods that gave a number."""
-        ropes = (r for one in self.assessments for r in one.measurement.ropes)
-        return frozenset(method for rope in ropes for method in rope.methods)
 
     @property
     def notes(self) -> tuple[tuple[str, Note], ...]:

@@ -3,20 +3,19 @@
 How much of the page a part takes is estimated, rather too much than too little.
 """
 
+import json
 import unicodedata
-from dataclasses import fields, is_dataclass
+from dataclasses import asdict
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from tension.assessment.outcome import Assessment
-from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
 from tension.files.seal import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
-from tension.telling import lines, page
+from tension.telling import page
 from tension.telling.condition import chain_lines, exceedances, excess, finding_words
 
 if TYPE_CHECKING:
@@ -52,9 +51,14 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
         return page.written_page("first_page", manner.terms, told, part=name)[0]
 
     result, all_series = part("result"), part("all_series")
-    weighty, light = _chain_lines(evidence.chain, manner)
-    bullets = page.Bullets(items=tuple(weighty))
-    main, rooms = words["main"], _rooms(words["main"])
+    chain = chain_lines(evidence.chain, manner, shortened)
+    weighty, light = (  # the rest of the chain; in full in its own section
+        [shortened(one.text, LONGEST_LINE) for one in chain if one.weight is weight]
+        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
+    )
+    bullets, main = page.Bullets(items=tuple(weighty)), words["main"]
+    has_share = main is not None and any(one.share is not None for one in main.shares)
+    rooms = [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
     condition = part("condition", LONGEST_PLACE)
     closing = part("closing", LONGEST_ON_FIRST_PAGE)
     if not _fit(*result, *condition, *closing, bullets, *rooms[:1]):
@@ -73,12 +77,6 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
     return (*result, *drawn, *series, *condition, *said, *closing)
 
 
-def _rooms(main: Assessment | None) -> list[page.Picture]:
-    """Room for the picture of the shares at its height, and for lower ones."""
-    has_share = main is not None and any(one.share is not None for one in main.shares)
-    return [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
-
-
 def _that_fit(
     kept: tuple[page.Block, ...], lines: list[str], n_lines: int
 ) -> tuple[page.Bullets, ...]:
@@ -94,8 +92,9 @@ def _that_fit(
 
 def _fit(*blocks: page.Block) -> bool:
     """Whether parts fit on one page of either paper."""
-    signs = set(visible(_texts(blocks)))
-    has_all = all(_font().get_char_index(ord(sign)) for sign in signs - {"\n"})
+    told = [asdict(one) for one in blocks if not isinstance(one, page.Picture)]
+    signs = set(visible(json.dumps(told, ensure_ascii=False)))
+    has_all = all(_font().get_char_index(ord(sign)) for sign in signs)
     needed = 0.0 if has_all else _MISSING
     return all(
         needed + sum(height_of(block, width) for block in blocks) <= height
@@ -124,18 +123,7 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         "corrections": correction_words(evidence.verification),
         "seal_words": seal_words,
         "shortened": shortened,
-        "lines": lines,
     }
-
-
-def _chain_lines(chain: Chain, manner: page.Manner) -> tuple[list[str], list[str]]:
-    """The rest of the chain, what weighs first; in full in its own section."""
-    lines = chain_lines(chain, manner, shortened)
-    weighty, light = (
-        [shortened(one.text, LONGEST_LINE) for one in lines if one.weight is weight]
-        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
-    )
-    return weighty, light
 
 
 def seal_words(verification: Verification | None) -> str:
@@ -234,17 +222,6 @@ def _lines(text: str, size: float, width: float) -> float:
             used += needed
     is_boxed = any(unicodedata.category(sign) == "Co" for sign in text)
     return _TALLER * n_lines if is_boxed else n_lines
-
-
-def _texts(part: object) -> str:
-    """Every text of some parts, their drawings left out."""
-    if isinstance(part, str) or part is None:
-        return part or ""
-    if isinstance(part, tuple):
-        return "".join(map(_texts, part))
-    if not is_dataclass(part) or isinstance(part, page.Picture):
-        return ""
-    return "".join(_texts(getattr(part, field.name)) for field in fields(part))
 
 
 @cache

@@ -9,10 +9,12 @@ import json
 import re
 import shutil
 import tempfile
+from collections.abc import Callable
 from dataclasses import fields, is_dataclass
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.errors import TensionError
@@ -42,18 +44,15 @@ TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 
 def plain_document(document: Document) -> Plain:
     """Turn a document into plain lists and texts, every text made visible."""
-    plain: Plain = _plain(document)
-    return plain
+    return dict(_plain(document))
 
 
 def _plain(part: object, name: str = "") -> Any:  # noqa: ANN401 - lists and texts
-    """One part; a drawing stays as it is, a photo becomes text."""
-    if isinstance(part, Weight | bool | int | float) or name == "svg":
+    """One part; drawings and photos stay as they are."""
+    if isinstance(part, Weight | bool | int | float | bytes) or name == "svg":
         return part
     if isinstance(part, str):
         return visible(part)
-    if isinstance(part, bytes):
-        return base64.b64encode(part).decode("ascii")
     if isinstance(part, tuple):
         return [_plain(one) for one in part]
     plain: Plain = {"kind": type(part).__name__.lower()}
@@ -71,28 +70,16 @@ def report_html(document: Document, paper: Paper = Paper.A4) -> str:
         autoescape=True,
         undefined=StrictUndefined,
         keep_trailing_newline=True,
-        finalize=_bound_text,
+        finalize=lambda value: bound(value) if type(value) is str else value,
     )
+    environment.filters["base64"] = lambda jpeg: base64.b64encode(jpeg).decode("ascii")
     plain = plain_document(document)
     return environment.get_template("report.html.j2").render(
         report=plain,
         page_size=_PAGE_SIZE[paper],
-        footer_css=_for_css(str(plain["footer"])),
+        # what may stand in quotation marks in a style sheet
+        footer_css=re.sub(r"[^A-Za-z0-9 .,:;()/·-]", "", plain["footer"]),
     )
-
-
-def _bound_text(value: object) -> object:
-    """A text whose numbers keep their units; what is markup already stays."""
-    return (
-        value
-        if hasattr(value, "__html__") or not isinstance(value, str)
-        else bound(value)
-    )
-
-
-def _for_css(text: str) -> str:
-    """A text that may stand in quotation marks in a style sheet."""
-    return re.sub(r"[^A-Za-z0-9 .,:;()/·-]", "", text)
 
 
 class PdfMakerMissingError(TensionError):
@@ -110,26 +97,18 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
     PdfMakerMissingError
         If the package that makes it is not installed.
     """
+    photos: dict[str, bytes] = {}
     plain = plain_document(document)
-    photos = _taken_out(plain)
+    for section in plain["sections"]:
+        for block in section["blocks"]:
+            if block["kind"] == "photo":  # a file of its own, named in its place
+                name = f"photo-{len(photos) + 1}.jpg"
+                photos[name], block["jpeg"] = block["jpeg"], name
     inputs = {
         "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
         "paper": TYPST_PAPER[paper],
     }
     return compiled("report.typ", inputs, photos)
-
-
-def _taken_out(plain: Plain) -> dict[str, bytes]:
-    """Photos as files of their own, named in their place: typst reads no base64."""
-    photos: dict[str, bytes] = {}
-    for block in (
-        block for section in plain["sections"] for block in section["blocks"]
-    ):
-        if block["kind"] == "photo":
-            name = f"photo-{len(photos) + 1}.jpg"
-            photos[name] = base64.b64decode(block["jpeg"])
-            block["jpeg"] = name
-    return photos
 
 
 def compiled(
@@ -155,43 +134,24 @@ def compiled(
     own_fonts = Path(get_data_path()) / "fonts" / "ttf"
     # two faces alone: a font of boxes beside them would hide gaps
     parts = [_TEMPLATES / template, *(own_fonts / name for name in _FONTS)]
-    plainly = inputs | {"missing": _MISSING}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         for part in parts:
             shutil.copyfile(part, folder / part.name)
         for part_name, content in (photos or {}).items():
             (folder / part_name).write_bytes(content)
-
+        maker: Any = typst.compile
+        lay_out: Callable[..., bytes] = partial(
+            maker, str(folder / template), root=name, font_paths=[name]
+        )
         for is_own in (True, False):
+            how = {"ignore_system_fonts": is_own, "pdf_standards": "ua-1"}
             try:
-                return _made(folder / template, inputs, "ua-1", is_own=is_own)
+                return lay_out(format="pdf", sys_inputs=inputs, **how)
             except typst.TypstError as error:
                 if "could not be displayed" not in str(error):
                     raise
-        return _made(folder / template, plainly, None, is_own=False)
-
-
-def _made(
-    template: Path,
-    inputs: dict[str, str],
-    standard: Literal["ua-1"] | None,
-    *,
-    is_own: bool,
-) -> bytes:
-    """Lay it out once, with the fonts beside it, or with those of the system too."""
-    import typst
-
-    made: bytes = typst.compile(
-        str(template),
-        root=str(template.parent),
-        font_paths=[str(template.parent)],
-        ignore_system_fonts=is_own,
-        format="pdf",
-        sys_inputs=inputs,
-        pdf_standards=standard,
-    )
-    return made
+        return lay_out(format="pdf", sys_inputs=inputs | {"missing": _MISSING})
 
 
 def plan_pdf(

@@ -1,59 +1,75 @@
 """Acceptance after re-roping: the form as filled in, and blank to fill in by hand."""
 
+from dataclasses import fields
 from fractions import Fraction
 
 from tension.catalogue.acceptance import acceptance_items
-from tension.condition.acceptance import Acceptance, Figure, ItemResult
+from tension.condition.acceptance import Acceptance, Figure, FigureKind, ItemResult
 from tension.condition.checks import Check
-from tension.quantity.units import Dimension
-from tension.telling import numbers, results
+from tension.quantity.units import Dimension, Quantity, show_quantity
+from tension.telling import results
 from tension.telling.condition import remarks
 from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
-from tension.telling.page import Block, Document, Manner, Picture, written_page
+from tension.telling.page import (
+    PAGES,
+    Block,
+    Document,
+    Manner,
+    Picture,
+    written_page,
+)
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
-_READ = {
-    "tag_diameter": "tag diameter",
-    "plate_diameter": "plate diameter",
-    "tag_strength": "tag strength",
-    "plate_strength": "plate strength",
-    "length": "length",
+_SHORT = {
+    "plate_ropes": "ropes on the plate",
+    "count": "rod ends",
     "free_length": "free",
     "solid_length": "solid",
-    "now": "now",
-    "wanted": "wanted",
-    "least": "least",
-    "most": "most",
-    "stretch": "stretch",
-    "rope_length": "rope length",
 }
-_COUNTED = {"lays": "lays", "plate_ropes": "ropes on the plate", "count": "rod ends"}
+"""What is read for an item, where it is called otherwise than the record does."""
 
 
-def acceptance_blocks(
-    acceptance: Acceptance, manner: Manner, runby: Picture | None = None
-) -> tuple[Block, ...]:
+def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ...]:
     """Write the form: defects first, then item by item."""
-    handed = {} if runby is None else {"runby": runby}
-    words = acceptance_words(acceptance, manner, has_picture=bool(handed))
-    return written_page("acceptance", manner.terms, words, handed=handed)[0]
+    words = acceptance_words(acceptance) | {"manner": manner, "pictures": ()}
+    return written_page("acceptance", manner.terms, words)[0]
 
 
-def acceptance_words(
-    acceptance: Acceptance, manner: Manner, *, has_picture: bool
-) -> dict[str, object]:
-    """Give what the page of the form names."""
+def acceptance_words(acceptance: Acceptance) -> dict[str, object]:
+    """Give what the page of the form names beside manner and pictures."""
     return {
         "acceptance": acceptance,
-        "manner": manner,
-        "has_picture": has_picture,
         "figure_words": figure_words,
         "item_cells": _item_cells,
-        "numbers": numbers,
         "results": results,
     }
+
+
+def runby_picture(acceptance: Acceptance) -> Picture | None:
+    """Draw what the sign of a runby means, not to scale; None if none was measured.
+
+    Not negative: car level at the top landing, counterweight above its buffer.
+    Negative: counterweight on its buffer, car still below the landing by so much.
+    """
+    figures = (figure for result in acceptance.items for figure in result.figures)
+    runby = next((float(f.value) for f in figures if f.kind is FigureKind.RUNBY), None)
+    if runby is None:
+        return None
+    is_early = runby < 0
+    lower = 33 if is_early else 0
+    drawing = PAGES.joinpath("runby.en.svg").read_text(encoding="utf-8")
+    svg = drawing.format(
+        lower=lower,
+        car=48 + lower,
+        weight=106 + lower,
+        arrow="119 96" if is_early else "245 159",
+        sign="−" if is_early else "+",
+        runby=show_quantity(runby, Dimension.LENGTH),
+        below=told("acceptance.lands-early" if is_early else "acceptance.has-space"),
+    )
+    return Picture(svg=svg, alt=told("acceptance.runby-drawn"), height=60.0)
 
 
 def figure_words(figure: Figure, manner: Manner) -> str:
@@ -123,12 +139,14 @@ def _of_rope(rope: int | None) -> str:
 
 def _readings(check: Check) -> str:
     """What was read for an item, as typed and in SI."""
-    read = [(name, getattr(check, key)) for key, name in _READ.items()]
-    counted = [(name, getattr(check, key)) for key, name in _COUNTED.items()]
+    keys = [field.name for field in fields(check) if field.name != "rope"]
+    read = [
+        (_SHORT.get(key) or key.replace("_", " "), getattr(check, key)) for key in keys
+    ]
     parts = [
-        named(read, ""),
+        named([(name, one) for name, one in read if isinstance(one, Quantity)], ""),
         *map(typed_and_si, (*check.diameters, *check.distances)),
-        *(f"{name} {count_text(n)}" for name, n in counted if n is not None),
+        *(f"{name} {count_text(one)}" for name, one in read if isinstance(one, int)),
     ]
     if check.hitch_order:
         parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")

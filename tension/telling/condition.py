@@ -5,7 +5,6 @@ The sentences stand in ``telling/pages/condition.en.j2`` and ``findings.en.j2``.
 
 from collections.abc import Callable
 
-from tension import wording
 from tension.condition.chain import Chain, Compared, DiameterComparison
 from tension.condition.checks import Check
 from tension.condition.comparison import BreakComparison, Outcome
@@ -19,8 +18,6 @@ from tension.telling.page import Manner, Paragraph, written_page
 
 _DECIMALS = 5
 """To what a mean of two calliper readings is written: hundredths of a millimetre."""
-
-CLOSING = told("condition.closing")
 
 
 def chain_lines(
@@ -45,9 +42,7 @@ def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, obj
         "lay_text": lambda change: _fine(change.lay, 0.5e-3),
         "lay_fault_text": lay_fault_text,
         "mean_and_bound": _mean_and_bound,
-        "numbers": numbers,
         "results": results,
-        "wording": wording,
     }
 
 

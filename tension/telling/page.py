@@ -24,15 +24,15 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tension.quantity.units import UnitSystem
-from tension.telling.lines import word
-from tension.telling.numbers import typed_and_si
+from tension import wording
+from tension.quantity.units import Dimension, UnitSystem
+from tension.telling import lines, numbers
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-_PAGES = Path(__file__).with_name("pages")
+PAGES = Path(__file__).with_name("pages")
 _HEADER = re.compile(r"(.*?)(?: :([\d.]*)(>?))?")
 
 
@@ -204,7 +204,7 @@ def _environment(terms: Terms) -> "Environment":
         return Markup(text.replace("|", "\\|"))  # noqa: S704 - no HTML: lines of a page
 
     def load(name: str) -> str:
-        return say((_PAGES / name).read_text(encoding="utf-8"), terms)
+        return say((PAGES / name).read_text(encoding="utf-8"), terms)
 
     environment = Environment(
         loader=FunctionLoader(load),
@@ -214,7 +214,9 @@ def _environment(terms: Terms) -> "Environment":
         lstrip_blocks=True,
         finalize=kept,
     )
-    environment.filters |= {"word": word, "typed": typed_and_si}
+    environment.filters |= {"word": lines.word, "typed": numbers.typed_and_si}
+    told = {"lines": lines, "numbers": numbers, "wording": wording}
+    environment.globals |= told | {"dimensions": Dimension, "zip": zip}
     environment.filters["row"] = lambda cells: Markup(" | ").join(map(kept, cells))
     return environment
 
@@ -249,18 +251,16 @@ def _blocks(written: str, handed: Mapping[str, Block]) -> Iterator[Block]:
             for text in texts:
                 yield Paragraph(text=_plain(text), weight=_WEIGHTS[sign])
         elif sign == "@":
-            yield from (_handed(_cells(text), handed) for text in texts)
+            for name, *below in map(_cells, texts):
+                block = handed[name]
+                if isinstance(block, Photo):
+                    block = replace(block, caption=below[0])
+                yield block
         elif sign == "|":
             yield from _grid(caption, texts)
         elif sign in _TOGETHER:
             yield _TOGETHER[sign](tuple(map(_cells, texts)))
         caption = _plain(texts[-1]) if sign == "#" else ""
-
-
-def _handed(told: tuple[str, ...], handed: Mapping[str, Block]) -> Block:
-    """What was handed over under a name, with the caption that stands after it."""
-    block = handed[told[0]]
-    return replace(block, caption=told[1]) if isinstance(block, Photo) else block
 
 
 def _grid(caption: str, texts: list[str]) -> Iterator[Grid]:

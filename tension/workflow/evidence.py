@@ -5,7 +5,6 @@ import io
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison
@@ -84,7 +83,7 @@ def gather_evidence(
         files=files,
         missing=missing,
         verification=sealed,
-        versions=_versions(),
+        versions=tuple(software_versions(*_MAKERS).items()),
         hearings=tuple(one.hearing for one in assessed),
         springs=_springs(seen),
         times=_times(files, record.parent),
@@ -197,56 +196,40 @@ def _allowance_table(visit: Visit, folder: Path) -> allowances.AllowanceTable | 
         raise FileFormatError(f"[allowance] table: {error}") from error
 
 
-def _versions() -> tuple[tuple[str, str], ...]:
-    """Versions that the result and the document depend on."""
-    found = software_versions()
-    for name in _MAKERS:
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            found[name] = "not installed"
-    return tuple(found.items())
-
-
 def shown_photos(
     visit: Visit, files: Sequence[FileEvidence], folder: Path
 ) -> tuple[ShownPhoto, ...]:
     """Read every photo that a record names, each file once; or why it is not shown."""
     sums = {file.path: file.sha256 for file in files}
     captions: dict[str, dict[str, None]] = {}
-    for name, caption in _captions(visit):
-        captions.setdefault(name, {})[caption] = None
+    for name, *parts in _captions(visit):
+        captions.setdefault(name, {})[", ".join(filter(None, parts))] = None
     small = {name: _small_jpeg(folder / name) for name in captions if name in sums}
-    return tuple(
-        ShownPhoto(
-            file=name,
-            caption="; ".join(filter(None, words)),
-            sha256=sums.get(name, ""),
-            jpeg=small[name][0] if name in small else b"",
-            why_not=small[name][1] if name in small else "not there",
+    photos = []
+    for name, words in captions.items():
+        jpeg, why_not = small.get(name, (b"", "not there"))
+        caption = "; ".join(filter(None, words))
+        sha256 = sums.get(name, "")
+        photos.append(
+            ShownPhoto(
+                file=name, caption=caption, sha256=sha256, jpeg=jpeg, why_not=why_not
+            )
         )
-        for name, words in captions.items()
-    )
+    return tuple(photos)
 
 
-def _captions(visit: Visit) -> Iterator[tuple[str, str]]:
-    """Every photo with what it shows."""
+def _captions(visit: Visit) -> Iterator[tuple[str, ...]]:
+    """Every photo with the parts of what it shows."""
     for photo in visit.photos:
-        yield photo.file, _joined(photo.shows, photo.by)
+        yield photo.file, photo.shows, photo.by
     for finding in visit.findings:
         rope = f"rope {finding.rope}" if finding.rope else "the set"
         words = f"{finding.kind.value.replace('-', ' ')}, {rope}"
-        for name in finding.photos:
-            yield name, _joined(words, finding.at, finding.by)
+        yield from ((name, words, finding.at, finding.by) for name in finding.photos)
     for check in visit.checks:
         rope = f"rope {check.rope}" if check.rope else ""
-        for name in check.photos:
-            yield name, _joined(check.item.value.replace("-", " "), rope, check.by)
-
-
-def _joined(*parts: str) -> str:
-    """Parts of a caption."""
-    return ", ".join(part for part in parts if part)
+        item = check.item.value.replace("-", " ")
+        yield from ((name, item, rope, check.by) for name in check.photos)
 
 
 def _small_jpeg(path: Path) -> tuple[bytes, str]:

@@ -5,7 +5,6 @@ Nothing is ever written over a file that is read.
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Literal
 
 from tension.errors import ExistingFileError, InvalidValueError
@@ -13,26 +12,22 @@ from tension.files.atomic import write_atomically
 from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
 from tension.version import __version__
-from tension.wording import Terms, say
+from tension.wording import say
 from tension.workflow.inputs import find_record, is_record, require
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from matplotlib.figure import Figure
 
-    from tension.adjustment.comparison import Comparison
-    from tension.adjustment.outcome import Plan
-    from tension.adjustment.springs import SpringCheck
-    from tension.assessment.outcome import Assessment
     from tension.diagnosis.outcome import Diagnosis
     from tension.figures.sheet import Paper
     from tension.history import History
     from tension.quantity.units import UnitSystem
     from tension.telling.page import Document
+    from tension.wording import Terms
     from tension.workflow.adjustment import Planned
-    from tension.workflow.listening import HeardFile
 
 _MOST_TRACKS = 6
 _SIDES = (
@@ -102,82 +97,26 @@ def require_output(
     return kind
 
 
-@contextmanager
-def _figure(
+def write_figure(
     path: Path,
-    *size: float,
+    draw: Callable[[Figure], object],
+    size: tuple[float, float] | None = None,
+    *,
     overwrite: bool,
-    layout: Literal["constrained"] | None = "constrained",
-) -> Iterator[Figure]:
-    """A figure to draw on, of a size [inch]; it is written when it is drawn."""
+) -> None:
+    """Draw a figure, of a size [inch] if the drawing gives it none, and write it."""
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
 
     kind = require_output(path, "figure", overwrite=overwrite)
-    figure = Figure(figsize=size if len(size) == 2 else None, layout=layout)
-    yield figure
+    figure = Figure(figsize=size, layout="constrained")
+    draw(figure)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
 
-def write_shares_figure(assessment: Assessment, path: Path, *, overwrite: bool) -> None:
-    """Draw the shares with their intervals and the limit."""
-    from tension.figures.shares import draw_shares
-
-    with _figure(path, 7.0, 4.2, overwrite=overwrite) as figure:
-        draw_shares(assessment, figure.add_subplot())
-
-
-def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> None:
-    """Draw the wave with its plucks and the spectrum with the comb."""
-    from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
-
-    with _figure(path, 8.0, 8.0, overwrite=overwrite) as figure:
-        wave, spectrum, decay = figure.subplots(3, 1)
-        draw_wave(heard.recording, heard.hearing, wave)
-        draw_spectrum(heard.recording, heard.hearing, spectrum)
-        draw_decay(heard.hearing, decay)
-
-
-def write_plan_figure(
-    plan: Plan, path: Path, *, units: UnitSystem, overwrite: bool
-) -> None:
-    """Draw the nuts in their rows, a drawing for each stage."""
-    from tension.figures.adjustment import draw_plan
-
-    n_stages = len(plan.stages)
-    with _figure(path, 7.5, 4.5 * n_stages, overwrite=overwrite) as figure:
-        for stage in range(1, n_stages + 1):
-            draw_plan(plan, figure.add_subplot(n_stages, 1, stage), units, stage)
-
-
-def write_comparison_figure(
-    comparison: Comparison, path: Path, *, overwrite: bool
-) -> None:
-    """Draw both series with their intervals and the limit."""
-    from tension.figures.adjustment import draw_as_found_as_left
-
-    with _figure(path, 7.5, 4.5, overwrite=overwrite) as figure:
-        draw_as_found_as_left(comparison, figure.add_subplot())
-
-
-def write_springs_figure(
-    check: SpringCheck, path: Path, *, units: UnitSystem, overwrite: bool
-) -> None:
-    """Draw tension against compression."""
-    from tension.figures.adjustment import draw_spring_loads
-
-    with _figure(path, 7.0, 4.5, overwrite=overwrite) as figure:
-        draw_spring_loads(check, figure.add_subplot(), units)
-
-
-def write_causes_figure(
-    diagnosis: Diagnosis,
-    path: Path,
-    *,
-    units: UnitSystem,
-    terms: Terms,
-    overwrite: bool,
+def draw_causes(
+    diagnosis: Diagnosis, figure: Figure, *, units: UnitSystem, terms: Terms
 ) -> None:
     """Draw each rope's deviation against the place of the car."""
     from tension.figures.deviations import draw_pattern, label_pattern
@@ -187,55 +126,34 @@ def write_causes_figure(
     n_rows = (len(numbers) + 2) // 3
     suspects = [curve.suspect for curve in diagnosis.curves]
     names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
-    with _figure(path, 9.0, 1.2 + 2.6 * n_rows, overwrite=overwrite) as figure:
-        grid = figure.subplots(
-            n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
-        ).ravel()
-        for rope, axes in zip(numbers, grid, strict=False):
-            draw_pattern(diagnosis, rope, axes, names=names, units=units)
-        for axes in grid[len(numbers) :]:
-            axes.set_axis_off()
-        label_pattern(diagnosis, figure, units=units)
-        title = say(conclusion_line(diagnosis), terms)
-        figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
-        handles, labels = grid[0].get_legend_handles_labels()
-        if handles:
-            look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
-            figure.legend(handles, labels, loc="outside lower left", **look)
+    figure.set_size_inches(9.0, 1.2 + 2.6 * n_rows)
+    grid = figure.subplots(
+        n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
+    ).ravel()
+    for rope, axes in zip(numbers, grid, strict=False):
+        draw_pattern(diagnosis, rope, axes, names=names, units=units)
+    for axes in grid[len(numbers) :]:
+        axes.set_axis_off()
+    label_pattern(diagnosis, figure, units=units)
+    title = say(conclusion_line(diagnosis), terms)
+    figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
+    handles, labels = grid[0].get_legend_handles_labels()
+    if handles:
+        look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
+        figure.legend(handles, labels, loc="outside lower left", **look)
 
 
-def write_history_figure(
-    history: History, path: Path, *, terms: Terms, overwrite: bool
-) -> None:
+def draw_history(history: History, figure: Figure, *, terms: Terms) -> None:
     """Draw deviations over time, a drawing for each life, side and position."""
     from tension.figures.deviations import draw_track
     from tension.telling.causes import track_title
 
     tracks = history.tracks[:_MOST_TRACKS]
-    with _figure(path, 8.0, 0.6 + 3.2 * len(tracks), overwrite=overwrite) as figure:
-        grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
-        for track, axes in zip(tracks, grid, strict=True):
-            draw_track(track, say(track_title(track), terms), axes)
-        figure.suptitle(_SETTINGS, **_TITLE)
-
-
-def write_sheet(
-    path: Path,
-    *,
-    n_ropes: int,
-    paper: str,
-    lift: str,
-    terms: Terms = Terms.EUROPE,
-) -> None:
-    """Write one blank page for the car top; an old one is never touched.
-
-    For 1 to 12 ropes [1] on "a4" or "letter"; without a name of the lift there is a
-    line to write on.
-    """
-    from tension.figures.sheet import Paper, draw_sheet
-
-    with _figure(path, overwrite=False, layout=None) as figure:
-        draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift, terms=terms)
+    figure.set_size_inches(8.0, 0.6 + 3.2 * len(tracks))
+    grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
+    for track, axes in zip(tracks, grid, strict=True):
+        draw_track(track, say(track_title(track), terms), axes)
+    figure.suptitle(_SETTINGS, **_TITLE)
 
 
 def write_plan_page(

@@ -435,7 +435,7 @@ def test_the_two_ropes_known_least_are_measured_again_where_no_verdict_hangs() -
     outcome = plan_turns(unsure, PlanRequest(rope_set=rope_set(4)))
     assert isinstance(outcome, NoPlan)
     assert outcome.kind is NoPlanKind.MEASURE_FIRST
-    assert dict(outcome.reasons[0].places)["again"] == "4, 3"
+    assert outcome.reasons[0].next_act == "Measure again first: ropes 4, 3."
 
 
 def test_unknown_lengths_stop_the_plan() -> None:

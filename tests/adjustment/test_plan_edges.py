@@ -734,7 +734,7 @@ def test_a_plan_of_more_trips_than_twelve_says_so(*, trips: int, is_told: bool) 
 
 
 @pytest.mark.parametrize(
-    ("again", "told"), [((4, 1, 2, 3), "rope 4, 1, 2"), ((), "rope 1")]
+    ("again", "told"), [((4, 1, 2, 3), "ropes 4, 1, 2"), ((), "rope 1")]
 )
 def test_a_set_that_may_be_equal_names_three_ropes_to_measure(
     again: tuple[int, ...], told: str

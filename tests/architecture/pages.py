@@ -99,12 +99,13 @@ def _words_of(command: click.Command, name: str) -> Iterator[str]:
 
 def notes_page() -> str:
     """Every kind of note with its number, code, sentence and next act."""
-    from tension.notes import NoteKind
+    from tension.notes import NoteKind, sentences
     from tension.wording import Terms, say
 
     rows = [
-        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.text, Terms.EUROPE))} "
-        f"| {_cell(say(kind.next_act, Terms.EUROPE))} |"
+        f"| {kind.number} | `{kind.code}` | "
+        + " | ".join(_cell(say(one, Terms.EUROPE)) for one in sentences()[kind.code])
+        + " |"
         for kind in sorted(NoteKind, key=lambda kind: kind.number)
     ]
     return (

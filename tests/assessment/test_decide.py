@@ -181,7 +181,7 @@ def test_a_set_that_is_refused_gives_no_result() -> None:
     )
     found = assess_set(refused, rule())
     assert found.verdict is Verdict.NO_RESULT
-    assert reason_text(found) == NoteKind.BELTS.text
+    assert reason_text(found) == NoteKind.BELTS.note().text
 
 
 def test_one_length_for_all_asks_the_one_question() -> None:

@@ -665,13 +665,11 @@ def test_a_condition_is_as_the_inspector_wrote_it(
     (found,) = chain(condition(seen=seen, counts=counts)).conditions
     assert found.state is state
     assert found.rope == 1
-    assert found.concerns(1)
-    assert not found.concerns(2)
     # unequal tension that was not seen or could not be is that, whatever is measured
     finding = unequal(seen=seen, counts=counts)
     shown = (series(Verdict.CANNOT_TELL, "found"),)
     (found,) = chain(finding, assessments=shown).conditions
-    assert found.concerns(2)
+    assert found.rope is None
     is_seen = seen is Seen.YES
     assert found.state is (ConditionState.CANNOT_TELL if is_seen else state)
 

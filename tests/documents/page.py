@@ -7,21 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tension.documents.commands import (
-    ACCEPTANCE,
     ADJUST,
     ANSWERS,
-    ASSESSMENT,
     CAUSES,
     COMPARE,
-    CORRECTION,
-    DEVICES,
     FLEET,
-    HISTORY,
-    PLUCK,
-    SEAL,
+    SHAPES,
     SPRINGS,
-    TRIM,
-    VERIFY,
 )
 from tension.documents.shape import ENVELOPE, Shape, described
 
@@ -32,19 +24,19 @@ AFTER = "\nThe numbers of `fleet` are those of"
 
 DOCUMENTS = {
     "Envelope, in every document": ENVELOPE,
-    "assess, demo, listen": ASSESSMENT,
-    "pluck": PLUCK,
-    "devices": DEVICES,
+    "assess, demo, listen": SHAPES["assess"],
+    "pluck": SHAPES["pluck"],
+    "devices": SHAPES["devices"],
     "adjust": Shape((*ADJUST, *(key for one in ANSWERS.values() for key in one))),
     "compare": COMPARE,
     "springs": SPRINGS,
     "causes": CAUSES,
-    "history": HISTORY,
-    "acceptance": ACCEPTANCE,
-    "seal": SEAL,
-    "seal --correct": CORRECTION,
-    "verify": VERIFY,
-    "trim": TRIM,
+    "history": SHAPES["history"],
+    "acceptance": SHAPES["acceptance"],
+    "seal": SHAPES["seal"],
+    "seal --correct": SHAPES["seal --correct"],
+    "verify": SHAPES["verify"],
+    "trim": SHAPES["trim"],
     "fleet": Shape((*FLEET, *described("fleet, lifts"))),
 }
 """Those of commands stand beside the keys of the envelope."""

@@ -1,39 +1,45 @@
 """The drawing that explains the sign of a runby."""
 
+import re
+
 import pytest
-from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
-from tension.figures.shares import draw_runby
+from tension.condition.acceptance import accept_set
+from tension.condition.checks import Check, CheckItem
+from tension.installation import Lift, RopeSet
+from tension.telling.acceptance import runby_picture
+from tests.synthesis.made_results import length
 
 
-def drawn(runby: float) -> tuple[list[str], list[float]]:
-    """Texts, and the bottoms of car, counterweight and buffer."""
-    figure = Figure()
-    axes = figure.add_subplot()
-    draw_runby(runby, axes)
-    bottoms = [p.get_y() for p in axes.patches if isinstance(p, Rectangle)]
-    return [text.get_text() for text in axes.texts], bottoms
+def drawn(now: str) -> str:
+    check = Check(item=CheckItem.RUNBY, now=length(now))
+    found = accept_set([check], lift=Lift(name=""), rope_set=RopeSet(n_ropes=4))
+    picture = runby_picture(found)
+    assert picture is not None
+    return picture.svg
 
 
 @pytest.mark.parametrize(
-    ("runby", "sign", "sentence"),
+    ("now", "sign", "sentence", "amount"),
     [
-        (0.45, "+", "space above the buffer"),
-        (-0.1016, "−", "lands with the car so far below the landing"),
+        ("450 mm", "+", "space above the buffer", "450 mm"),
+        ("0 mm", "+", "space above the buffer", "0 mm"),
+        ("-4 in", "−", "lands with the car so far below the landing", "-101.6 mm"),
     ],
 )
 def test_the_sign_is_written_and_explained(
-    runby: float, sign: str, sentence: str
+    now: str, sign: str, sentence: str, amount: str
 ) -> None:
-    texts, _ = drawn(runby)
-    assert sign in texts
-    assert any(sentence in text for text in texts)
-    assert any("shortening the ropes: runby +" in text for text in texts)
+    svg = drawn(now)
+    assert f">{sign}</text>" in svg
+    assert f">runby now {amount}</text>" in svg
+    assert sentence in svg
+    assert "shortening the ropes: runby +" in svg
 
 
-def test_early_landing_is_drawn_with_the_weight_down_and_the_car_low() -> None:
-    car, weight, _ = drawn(0.45)[1]
-    car_early, weight_early, _ = drawn(-0.1)[1]
-    assert weight_early < weight
-    assert car_early < car
+def test_early_landing_is_drawn_with_the_weight_on_its_buffer_and_the_car_low() -> None:
+    # the way down that both hang lower: the weight's 53 below 106 reaches 192
+    found = [re.search(r"translate\(0 (\d+)\)", drawn(now)) for now in ("1 m", "-1 m")]
+    lower, early = (int(one[1]) for one in found if one)
+    assert lower == 0
+    assert 106 + 53 + early == 192
