@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import ClassVar
 
 from tension.adjustment.stiffness import Origin
 from tension.catalogue.rules import Rule
@@ -105,6 +106,7 @@ class Forecast:
 class Plan(Shown):
     """A plan of turns."""
 
+    name: ClassVar[str] = "plan"
     strategy: Strategy  # what it aims at
     rule: Rule  # the rule it is held against
     goal: float  # spread aimed at [1]
@@ -151,6 +153,7 @@ class RopeDirection:
 class DirectionsOnly:
     """Order and direction, without how far."""
 
+    name: ClassVar[str] = "directions-only"
     hitch: Hitch  # where the nuts are
     reasons: tuple[Refusal, ...]  # what is missing for turns
     rows: tuple[RopeDirection, ...]  # in working order; ropes to leave come last
@@ -162,6 +165,11 @@ class NoPlan:
 
     kind: NoPlanKind  # which answer it is
     reasons: tuple[Refusal, ...]  # every reason, with what to do about it
+
+    @property
+    def name(self) -> str:
+        """Which answer it is."""
+        return self.kind.value
 
     @classmethod
     def of(cls, kind: NoPlanKind, *reasons: Refusal) -> "NoPlan":
@@ -189,6 +197,7 @@ class Shortfall:
 class InfeasiblePlan:
     """No plan within the limits makes the set equal."""
 
+    name: ClassVar[str] = "infeasible"
     strategy: Strategy  # what was tried
     rule: Rule  # the rule
     shortfalls: tuple[Shortfall, ...]  # what is short, by how much

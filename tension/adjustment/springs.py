@@ -105,6 +105,12 @@ class SpringCheck(Shown):
     preload: Quantity | None = None
 
     @property
+    def origins(self) -> tuple[Origin, ...]:
+        """Rate and lengths, as far as they are known."""
+        every = (self.rate, self.free_length, self.solid_length)
+        return tuple(origin for origin in every if origin is not None)
+
+    @property
     def is_contradicted(self) -> bool:
         """Whether springs contradict each other, themselves or the readings."""
         return any(note.kind in _CONTRADICTIONS for note in self.notes)

@@ -49,7 +49,7 @@ class Origin:
 
     name: str  # what it is, in trade words
     value: float  # in the SI unit of its dimension
-    dimension: Dimension | None  # what it measures; None for a plain number
+    dimension: Dimension  # what it measures
     known_from: KnownFrom  # how it is known
     source: str  # as typed, or which table, turns or assumption
     relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
@@ -80,6 +80,17 @@ class LearnedStiffness:
     # relative standard uncertainty of one rope against the set [1]
     own_uncertainty: float
     source: str  # which turns between which series
+
+    def origin(self, name: str) -> Origin:
+        """The stiffness of the set, under a name."""
+        return Origin(
+            name=name,
+            value=self.set_stiffness,
+            dimension=Dimension.STIFFNESS,
+            known_from=KnownFrom.LEARNED,
+            source=self.source,
+            relative_uncertainty=self.set_uncertainty,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -467,20 +478,12 @@ def _as_learned(
     else:  # what the rope alone does not give is shared between the two ends
         extra = max(0.0, 1.0 / set_wide - 1.0 / run.stiffness)
         k_now = 1.0 / (1.0 / now.stiffness + 0.5 * extra)
-    origin = Origin(
-        name="stiffness after running",
-        value=set_wide,
-        dimension=Dimension.STIFFNESS,
-        known_from=KnownFrom.LEARNED,
-        source=learned.source,
-        relative_uncertainty=width,
-    )
     return NutStiffness(
         now=k_now * each / set_wide,
         after_running=each,
         common_uncertainty=width,
         own_uncertainty=learned.own_uncertainty,
         now_uncertainty=hypot(width, _LEARNED_NOW),
-        origins=(origin, *origins),
+        origins=(learned.origin("stiffness after running"), *origins),
         is_assumed=width > _LARGEST_KNOWN,
     )

@@ -18,8 +18,15 @@ from tension.installation import HitchPlace
 from tension.wording import percent_text
 
 if TYPE_CHECKING:
-    from tension.adjustment.outcome import PlanOutcome
     from tension.workflow.adjustment import AdjustmentChoice, Planned
+
+_EXIT_OF = {
+    "plan": ExitCode.DONE,
+    "directions-only": ExitCode.DONE,
+    "leave-it": ExitCode.DONE,
+    "no-result": ExitCode.UNUSABLE_INPUT,
+}
+"""By the name of the outcome; there is no plan by any other."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -110,59 +117,37 @@ def command(
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
     from tension.cli.record_text import echo_next_command
-    from tension.documents.commands import PlanAnswer, plan_document
-    from tension.workflow.adjustment import plan_record, strategies_of
+    from tension.documents.commands import plan_document
+    from tension.workflow.adjustment import plan_record
     from tension.workflow.standing import next_after_plan
 
     files.require_writable(path)
     planned = plan_record(
         path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
     )
-    assessed, outcome = planned.assessed, planned.outcome
     if form.json:
-        answer = PlanAnswer(
-            assessment=assessed.assessment,
-            outcome=outcome,
-            others=strategies_of(planned),
-            learned=planned.learned,
-            state=planned.state,
-        )
-        echo_document(plan_document(answer, planned.inputs))
+        echo_document(plan_document(planned, planned.outcome, planned.inputs))
     else:
         click.echo(_text(planned, form))
         echo_next_command(next_after_plan(planned), path)
     files.write(planned, form)
-    return _exit_of(outcome)
+    return _EXIT_OF.get(planned.outcome.name, ExitCode.NO_FEASIBLE_PLAN)
 
 
 def _text(planned: "Planned", form: options.Form) -> str:
     """Write why, the plan, and what other strategies give."""
-    from tension.adjustment.outcome import InfeasiblePlan, Plan
-    from tension.cli.screen import screen
+    from tension.cli.screen import screen, signed_lines
     from tension.telling import numbers, plans, results
-    from tension.workflow.adjustment import strategies_of
 
-    is_planned = isinstance(planned.outcome, Plan | InfeasiblePlan)
+    outcome = planned.outcome
+    lines = plans.outcome_lines(outcome, form.units, form.terms, output_width())
     return screen(
         "plan",
         form.terms,
         assessment=planned.assessed.assessment,
-        lines=plans.outcome_lines(planned.outcome, form.units, output_width()),
-        others=strategies_of(planned) if is_planned else (),
+        lines=signed_lines(lines),
+        others=planned.strategies if outcome.name in {"plan", "infeasible"} else (),
         results=results,
         turns_text=numbers.turns_text,
         percent_text=percent_text,
     )
-
-
-def _exit_of(outcome: "PlanOutcome") -> ExitCode:
-    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
-    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
-
-    if isinstance(outcome, InfeasiblePlan):
-        return ExitCode.NO_FEASIBLE_PLAN
-    if not isinstance(outcome, NoPlan) or outcome.kind is NoPlanKind.LEAVE_IT:
-        return ExitCode.DONE
-    if outcome.kind is NoPlanKind.NO_RESULT:
-        return ExitCode.UNUSABLE_INPUT
-    return ExitCode.NO_FEASIBLE_PLAN

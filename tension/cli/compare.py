@@ -46,7 +46,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
-    from tension.cli.screen import lines_text
+    from tension.cli.screen import signed_lines
     from tension.documents.commands import comparison_document
     from tension.notes import Refusal
     from tension.telling.comparisons import comparison_lines
@@ -68,7 +68,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        lines = comparison_lines(outcome, form.units)
-        click.echo(lines_text(lines, form.terms).lstrip("\n"))
+        lines = comparison_lines(outcome, form.units, form.terms)
+        click.echo(signed_lines(lines).lstrip("\n"))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     drawing.draw(write_comparison_figure, outcome)

@@ -22,6 +22,7 @@ _MARGINS = {
     "~": ("  ", "  "),
     ">": ("  ", "    "),
     "!": ("! ", "  "),
+    "_": ("[ ] ", "    "),
 }
 """Likewise, by the sign of a line of a template."""
 
@@ -52,7 +53,11 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
         "printable": printable,
         "wrapped": wrapped,
     }
-    told = written_lines(name, terms, own | words)
+    return signed_lines(written_lines(name, terms, own | words))
+
+
+def signed_lines(told: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """Set lines by their signs; a heading after `#` stands apart."""
     set_lines: list[str] = []
     heads: tuple[str, ...] = ()
     for sign, lines in groupby(told, lambda one: one[0]):
@@ -64,6 +69,8 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
             heads = rows[0]
         elif sign == "=":
             set_lines += [row[0] for row in rows]
+        elif sign == "#":
+            set_lines += ["\n" + wrapped(row[0]) for row in rows]
         else:
             set_lines += [wrapped(row[0], *_MARGINS[sign]) for row in rows]
     return "\n".join(set_lines)

@@ -15,7 +15,7 @@ from tension.quantity.showing import small_length
 from tension.quantity.unit_table import INCH, POUND_FORCE
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import signed_turns
-from tension.telling.plans import hitch_order, stage_heading, turns_of_stage, way_text
+from tension.telling.plans import hitch_order, turns_of_stage, way_text
 from tension.wording import limit_text
 
 if TYPE_CHECKING:
@@ -118,9 +118,9 @@ def draw_plan(
     axes.set_axis_off()
     frame(
         axes,
-        title=f"{stage_heading(plan, stage)}. Nuts as seen facing them. Black, IN: "
-        "towards the plate; white, OUT: away; dashed:\nleave. Small figure: order of "
-        "work.",
+        title=f"Stage {stage} of {len(plan.stages)}. Nuts as seen facing them. Black, "
+        "IN: towards the plate; white, OUT: away; dashed:\nleave. Small figure: order "
+        "of work.",
         size="small",
     )
 

@@ -37,6 +37,12 @@ class Planned(Shown):
     state: SetState
     inputs: tuple[FileEvidence, ...]
 
+    @property
+    def strategies(self) -> list[tuple[Strategy, PlanOutcome]]:
+        """The plan asked for and the others, in the order of the strategies."""
+        told = dict(self.others)
+        return [(strategy, told.get(strategy, self.outcome)) for strategy in Strategy]
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Compared(Shown):
@@ -105,12 +111,6 @@ def plan_record(
         state=request.state,
         inputs=seen.inputs,
     )
-
-
-def strategies_of(planned: Planned) -> list[tuple[Strategy, PlanOutcome]]:
-    """Put the plan asked for and the others in the order of the strategies."""
-    told = dict(planned.others)
-    return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]
 
 
 def compare_record(
