@@ -32,7 +32,7 @@ def comparison_lines(
         show_quantity(k, Dimension.STIFFNESS, units, digits=3).split(" ")[0]
         for k in (learned.stiffnesses if learned else ())
     ]
-    words = {
+    words: dict[str, object] = {
         "found": comparison,
         "stiffnesses": stiffnesses,
         "signed_turns": signed_turns,
@@ -77,7 +77,7 @@ def spring_lines(
 ) -> SaidLines:
     """Write what stands under the table: slope, where numbers come from, notes."""
     slope, rated, preload = check.slope, check.rated_tension, check.preload
-    words = {
+    words: dict[str, object] = {
         "is_level": are_level(check),
         "slope": slope
         and show_quantity(

@@ -3,7 +3,6 @@
 Also what a plan rests on, and what is said where there is none: all by a template.
 """
 
-from collections.abc import Mapping
 from itertools import takewhile
 
 from tension.adjustment.outcome import (
@@ -38,9 +37,9 @@ _PRESSING = {
 _CELL = 11
 
 
-def said_lines(name: str, terms: Terms, words: Mapping[str, object]) -> SaidLines:
+def said_lines(name: str, terms: Terms, words: dict[str, object]) -> SaidLines:
     """Write a template in which all that is filled in is told by the program."""
-    own = {
+    own: dict[str, object] = {
         "limit_text": limit_text,
         "origin_text": origin_text,
         "percent_text": percent_text,
@@ -64,7 +63,7 @@ def outcome_lines(
     the picture of the nuts. [1]
     """
     notes = outcome.notes if isinstance(outcome, Plan) else ()
-    words = {
+    words: dict[str, object] = {
         "outcome": outcome,
         # those that come first
         "pressing": list(takewhile(lambda note: note.kind in _PRESSING, notes)),
