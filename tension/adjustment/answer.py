@@ -13,9 +13,8 @@ from math import hypot, log, sqrt
 import numpy as np
 
 from tension.adjustment.fit import BoolArray, Line, fit_line
-from tension.adjustment.running import RunIn
+from tension.adjustment.running import PastTurn, RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
-from tension.adjustment.turns import PastTurn
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 

@@ -15,18 +15,19 @@ from tension.adjustment.fit import own_uncertainties
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import (
     Past,
+    PastTurn,
     find_run_in,
     find_state,
     mean_tension_of,
     state_of,
     travels_shown,
+    turns_before,
 )
 from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
     stiffness_told,
 )
-from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series

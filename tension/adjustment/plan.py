@@ -7,7 +7,7 @@ import numpy as np
 
 from tension.adjustment import outcome
 from tension.adjustment.order import Route, find_route, trade_order
-from tension.adjustment.outcome import NoPlan, NoPlanKind, Plan, PlanOutcome
+from tension.adjustment.outcome import MOST_TRIPS, NoPlan, NoPlanKind, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
     ANSWERABLE,
     PlanBasis,
@@ -15,7 +15,6 @@ from tension.adjustment.plan_basis import (
     find_basis,
     find_no_plan,
 )
-from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch, is_car_side
 from tension.assessment.outcome import Assessment, Verdict

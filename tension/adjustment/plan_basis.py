@@ -13,8 +13,8 @@ from tension.adjustment.fit import (
     own_uncertainties,
     upper_of_equal_set,
 )
-from tension.adjustment.outcome import NoPlan, NoPlanKind, Strategy
-from tension.adjustment.running import RunIn, SetState, find_run_in, mean_tension_of
+from tension.adjustment.outcome import NoPlan, NoPlanKind, SetState, Strategy
+from tension.adjustment.running import RunIn, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,

@@ -8,12 +8,11 @@ from tension.adjustment.comparison import (
     after_the_past,
     compare_series,
 )
-from tension.adjustment.outcome import PlanOutcome, Strategy
+from tension.adjustment.outcome import PlanOutcome, SetState, Strategy
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.running import SetState
+from tension.adjustment.running import turns_before
 from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.adjustment.turns import turns_before
 from tension.files.evidence import FileEvidence
 from tension.files.visit import Visit
 from tension.installation import HitchPlace

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch, spring_rate_of
-from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions

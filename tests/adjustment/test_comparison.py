@@ -14,7 +14,8 @@ from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.outcome import Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.turns import PastTurn, Turn
+from tension.adjustment.running import PastTurn
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Method, Series

@@ -15,6 +15,7 @@ from tension.adjustment.outcome import (
     NoPlanKind,
     NutTurn,
     Plan,
+    SetState,
     Shortage,
     Strategy,
 )
@@ -26,7 +27,7 @@ from tension.adjustment.plan_basis import (
     find_limits,
     find_no_plan,
 )
-from tension.adjustment.running import SetState, Spreading
+from tension.adjustment.running import Spreading
 from tension.adjustment.search import (
     StepProblem,
     best_of_each_number,

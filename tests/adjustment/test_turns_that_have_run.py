@@ -21,20 +21,23 @@ from tension.adjustment.outcome import (
     NoPlanKind,
     Plan,
     PlanOutcome,
+    RunState,
+    SetState,
     Strategy,
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
 from tension.adjustment.running import (
     Past,
-    RunState,
-    SetState,
+    PastTurn,
     find_run_in,
     find_state,
     state_of,
+    turns_before,
+    turns_since,
 )
 from tension.adjustment.stiffness import Setting
-from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series

@@ -21,8 +21,9 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.running import PastTurn
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.adjustment.turns import PastTurn, Turn
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
