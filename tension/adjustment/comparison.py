@@ -26,13 +26,15 @@ from tension.adjustment.running import (
 from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
-    stiffness_told,
+    find_hitch,
+    stiffness_at_hitch,
 )
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -190,6 +192,8 @@ def compare_series(
     newtons = 1.0 if mean is None else mean.value
     state = find_state(request, run_in, None if mean is None else newtons, turns)
     travels = travels_shown(request, run_in, turns)
+    hitch = find_hitch(request.rope_set, request.hitch)
+    stiffness = hitch and stiffness_at_hitch(request, hitch, both[0].span)
     covariance = both[0].covariance + both[1].covariance
     before, after = (_shares(each) * newtons for each in (as_found, as_left))
     given = Answering(
@@ -203,7 +207,7 @@ def compare_series(
         turns=turns,
         is_known=mean is not None
         and all(past.turn.hitch in request.pitches for past in turns),
-        stiffness=stiffness_told(request, request.hitch, both[0].span),
+        stiffness=stiffness if isinstance(stiffness, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
@@ -247,7 +251,7 @@ def _changes(
         made[past.turn.rope - 1] += past.turn.turns.value
     predicted: list[float | None] = [None] * len(before)
     if k is not None:
-        changes = turning.travels @ k.effects_after_running / newtons
+        changes = tension_changes(turning.travels, k.after_running) / newtons
         predicted = list(changes.tolist())
     return tuple(
         RopeChange(

@@ -95,7 +95,8 @@ class SetSimulation:
     def _drawn(self) -> tuple[FloatArray, FloatArray]:
         """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
         rng = np.random.default_rng(_SEED)
-        errors = _errors(rng, self.covariance, self.n_draws)
+        standard = rng.standard_normal((self.n_draws, len(self.covariance)))
+        errors = standard @ square_root(self.covariance)
         common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
         own = rng.standard_normal(errors.shape) * self.own_uncertainty
         shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
@@ -151,14 +152,12 @@ def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
     From the covariance of the logarithms of the tensions [1]: the spread lies under it
     with 97.5 % [1].
     """
-    errors = _errors(np.random.default_rng(_SEED), covariance, N_DRAWS)
-    spreads = spread_from_tensions(np.exp(errors), rule.metric)
-    return float(np.quantile(spreads, UPPER))
-
-
-def _errors(
-    rng: np.random.Generator, covariance: FloatArray, n_draws: int
-) -> FloatArray:
-    """Errors of the logarithms of tensions, shape (n_draws, n_ropes) [1]."""
-    standard = rng.standard_normal((n_draws, len(covariance)))
-    return np.asarray(standard @ square_root(covariance))
+    even = np.ones(len(covariance))
+    drawn = SetSimulation(
+        tensions=even,
+        covariance=covariance,
+        stiffnesses=even,
+        common_uncertainty=0.0,
+        own_uncertainty=0.0,
+    )
+    return drawn.upper_bound(0.0 * even, rule)

@@ -14,6 +14,7 @@ from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
 from tension.adjustment.plan_basis import IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
 from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
 _BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
@@ -24,7 +25,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
+    stiffnesses: FloatArray  # of each rope, car not moved [N/m], shape (n_ropes,)
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -38,7 +39,7 @@ class Way:
         """
         rooms = []
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            after = self.tensions + factor * (travels @ self.effects)
+            after = self.tensions + tension_changes(travels, factor * self.stiffnesses)
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -190,7 +191,7 @@ def _try_stages(
         if order is None:
             return None
         made = _stage(basis, start, rest, steps, order)
-        brought = travels @ basis.stiffness.effects_after_running
+        brought = tension_changes(travels, basis.stiffness.after_running)
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if basis.run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
@@ -211,7 +212,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        effects=basis.stiffness.effects_now,
+        stiffnesses=stiffness.now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
@@ -228,8 +229,8 @@ def _stage(
     """Tell what the set carries after each nut of a stage."""
     mean = float(start.mean())
     so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
-    now = (start + so_far @ basis.stiffness.effects_now) / mean
-    run = (rest + so_far @ basis.stiffness.effects_after_running) / mean
+    now = (start + tension_changes(so_far, basis.stiffness.now)) / mean
+    run = (rest + tension_changes(so_far, basis.stiffness.after_running)) / mean
     return Stage(
         steps=tuple(
             PlannedStep(

@@ -12,8 +12,10 @@ from tension.adjustment.plan_basis import (
     ANSWERABLE,
     PlanBasis,
     PlanRequest,
+    every_note,
     find_basis,
     find_no_plan,
+    measure_first,
 )
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch, is_car_side
@@ -87,7 +89,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        return basis.no_use
+        return measure_first(basis.assessment, "no-use")
     route = find_route(basis, choice.steps)
     if not route.stages:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
@@ -190,7 +192,7 @@ def _on_measurement(basis: PlanBasis) -> Iterator[Note]:
     for looked in basis.request.looked:
         if looked.code in ANSWERABLE:
             yield NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-    yield from (note for note in basis.told if note.kind in _TO_TELL)
+    yield from (note for note in every_note(assessment) if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
         named = "rope " + ", ".join(map(str, again[:3]))

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
-    BoolArray,
     SetSimulation,
     own_uncertainties,
     upper_of_equal_set,
@@ -19,7 +18,6 @@ from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
-    SolidLoad,
     find_hitch,
     pitch_of,
     solid_load_of,
@@ -117,7 +115,7 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     return _find_uncertain(assessment)
 
 
-def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
     shares = assessment.shares
     doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
@@ -156,7 +154,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in _every_note(assessment):
+    for note in every_note(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
@@ -166,7 +164,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def _every_note(assessment: Assessment) -> tuple[Note, ...]:
+def every_note(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
@@ -182,9 +180,9 @@ def _find_uncertain(assessment: Assessment) -> NoPlan | None:
     upper = upper_of_equal_set(assessment.measurement.covariance, rule)
     if upper > rule.limit:
         limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
-        return _measure_first(assessment, "even-set", upper=least, limit=limit)
+        return measure_first(assessment, "even-set", upper=least, limit=limit)
     if np.all(off <= wide):
-        return _measure_first(assessment, "near-even")
+        return measure_first(assessment, "near-even")
     return None
 
 
@@ -205,11 +203,12 @@ class Limits:
     highest: FloatArray
     # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
+    origins: tuple[Origin, ...]  # the lengths that load comes from
     notes: tuple[Note, ...]  # what is not known
 
 
 def find_limits(
-    rope_set: RopeSet, solid: SolidLoad, simulation: SetSimulation, step: float
+    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -228,14 +227,16 @@ def find_limits(
         np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if solid.is_missing else []
+    solid, lengths = solid_load_of(hitch, rope_set)
+    is_missing = hitch.buffer is Buffer.SPRING and not lengths
+    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if is_missing else []
     untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
     if untold:
         every = untold if len(untold) < n else ()
         notes.append(NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
-    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid.load, tensions.max()))
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
@@ -243,7 +244,8 @@ def find_limits(
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
         highest=np.maximum(highest, tensions),
-        solid_load=solid.load,
+        solid_load=solid,
+        origins=lengths,
         notes=tuple(notes),
     )
 
@@ -259,9 +261,6 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
-    # whether a rope is off by more than is known of it, shape (n_ropes,)
-    is_off: BoolArray
-    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -289,11 +288,6 @@ class PlanBasis:
         return float(spread_from_tensions(self.tensions, metric))
 
     @property
-    def no_use(self) -> NoPlan:
-        """That no turn is of use."""
-        return _measure_first(self.assessment, "no-use")
-
-    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
@@ -309,8 +303,7 @@ def find_basis(
         return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
     if hitch.buffer is Buffer.BEAM:
         return (NoteKind.BEAM.refusal(),)
-    pitch, solid = pitch_of(hitch), solid_load_of(hitch, rope_set)
-    stiffness = stiffness_at_hitch(request, hitch, span)
+    pitch, stiffness = pitch_of(hitch), stiffness_at_hitch(request, hitch, span)
     run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
     if pitch is None:
@@ -321,11 +314,10 @@ def find_basis(
         missing.append(stiffness)
     if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
-    told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
-    limits = find_limits(rope_set, solid, simulation, step)
+    limits = find_limits(rope_set, hitch, simulation, step)
     rule = assessment.rule
     return PlanBasis(
         assessment=assessment,
@@ -335,8 +327,6 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        is_off=simulation.is_known_off(request.strategy),
-        told=told,
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -347,7 +337,7 @@ def find_basis(
             pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
-            *solid.origins,
+            *limits.origins,
         ),
     )
 

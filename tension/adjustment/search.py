@@ -16,6 +16,7 @@ from tension.adjustment.plan_basis import HAIR, IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
 from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 
 _STARTS = 16  # roundings that are bettered where ropes differ in stiffness [1]
 # where the goal is out of reach: fewest nuts this near to the best [1]
@@ -30,9 +31,6 @@ class StepProblem:
     tensions: FloatArray  # before [N], shape (n_ropes,)
     stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
     step: float  # travel of the nut in one step [m]
-    effects: (
-        FloatArray  # of one step of every nut on every rope [N], (n_ropes, n_ropes)
-    )
     # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
@@ -42,7 +40,7 @@ class StepProblem:
 
     def tensions_after(self, steps: IntArray) -> FloatArray:
         """Tensions [N] once the steps are made and the car has run; (..., n_ropes)."""
-        return np.asarray(self.tensions + steps @ self.effects)
+        return self.tensions + tension_changes(steps * self.step, self.stiffnesses)
 
     def spread_after(self, steps: IntArray) -> FloatArray:
         """Spread [1] by the metric of the problem after the same; (..., n_ropes)."""
@@ -93,9 +91,8 @@ def _filled(problem: StepProblem) -> IntArray:
     made = np.arange(n_steps.sum()) - np.repeat(np.cumsum(n_steps) - n_steps, n_steps)
     level = problem.tensions[rope] + gain * (lowest[rope] + made)
     order = np.lexsort((rope, level))
-    raised = np.zeros((len(rope) + 1, len(lowest)), dtype=np.int64)
-    raised[np.arange(1, len(rope) + 1), rope[order]] = 1
-    every = lowest + np.cumsum(raised, axis=0)
+    raised = np.eye(len(lowest), dtype=np.int64)[rope[order]]
+    every = np.cumsum(np.vstack([lowest, raised]), axis=0)
     return every[every.sum(axis=1) == 0] if problem.keeps_sum else every
 
 
@@ -302,13 +299,12 @@ def _problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
         tensions=basis.aimed,
         stiffnesses=basis.stiffness.after_running,
         step=basis.step,
-        effects=basis.step * basis.stiffness.effects_after_running,
         lowest=0 * far if strategy is Strategy.TAKE_UP_ONLY else lowest,
         highest=0 * far if strategy is Strategy.EASE_ONLY else highest,
         metric=basis.assessment.rule.metric,
         keeps_sum=strategy is Strategy.KEEP_HEIGHT,
     )
-    return every.holding(~basis.is_off)
+    return every.holding(~basis.simulation.is_known_off(strategy))
 
 
 def find_shortfalls(

@@ -82,8 +82,8 @@ class SetSlope:
     mean_tension: float  # tension there [N]
     scatter: float  # of one spring length about the line [m]
 
-    def tension_at(self, length: float) -> float:
-        """Tension of the line [N] at a spring length [m]."""
+    def tension_at(self, length: FloatArray) -> FloatArray:
+        """Tension of the line [N] at spring lengths [m]."""
         return self.mean_tension - self.rate * (length - self.mean_length)
 
 
@@ -152,12 +152,16 @@ def check_springs(
     hitch = find_hitch(rope_set, place)
     if hitch is None:
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
-    lengths = _lengths(readings, assessment.measurement.series.name, place)
+    series, lengths = assessment.measurement.series.name, dict[int, list[float]]()
+    for one in readings:
+        is_here = isinstance(one, SpringReading) and one.hitch is place
+        if is_here and one.series == series and one.lengths:
+            lengths.setdefault(one.rope, []).extend(q.value for q in one.lengths)
     if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
     read = _side_by_side(lengths, hitch, rope_set, assessment)
     slope = _slope_of_set(read)
-    stands_out = _off_the_median(read) | _off_the_line(read, slope)
+    stands_out = _standing_out(read, slope)
     rated = None if loaded is None else loaded.rated_tension(rope_set.n_ropes)
     shares = {s.number: s.share for s in assessment.shares if s.share is not None}
     springs = tuple(
@@ -190,19 +194,6 @@ def check_springs(
         ),
         preload=hitch.spring_preload,
     )
-
-
-def _lengths(
-    readings: tuple[Reading, ...], series: str, place: HitchPlace
-) -> dict[int, float]:
-    """Mean length of each spring read in a series."""
-    found: dict[int, list[float]] = {}
-    for one in readings:
-        if not isinstance(one, SpringReading) or one.hitch is not place:
-            continue
-        if one.series == series:
-            found.setdefault(one.rope, []).extend(q.value for q in one.lengths)
-    return {rope: float(np.mean(found[rope])) for rope in sorted(found) if found[rope]}
 
 
 def _or_none(number: float) -> float | None:
@@ -243,14 +234,25 @@ class _Read:
 
 
 def _side_by_side(
-    lengths: dict[int, float],
+    lengths: dict[int, list[float]],
     hitch: Hitch,
     rope_set: RopeSet,
     assessment: Assessment,
 ) -> _Read:
     """Put lengths, loads and readings side by side."""
-    ropes, length = tuple(lengths), np.array(list(lengths.values()))
-    reading, own, whole = _readings(ropes, assessment)
+    ropes = tuple(sorted(lengths))
+    length = np.array([np.mean(lengths[rope]) for rope in ropes])
+    # newtons, their uncertainty against the set and from all sources
+    reading, own, whole = np.full((3, len(ropes)), np.nan)
+    measurement = assessment.measurement
+    if measurement.is_absolute and measurement.given:
+        given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
+        wide = own_uncertainties(measurement.covariance)
+        for (share, tension), relative in zip(given, wide, strict=True):
+            if share.number in ropes:
+                i = ropes.index(share.number)
+                reading[i], own[i] = tension, tension * relative
+                whole[i] = share.tension_uncertainty or own[i]
     known = rope_set.uncertainties
     rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
@@ -260,6 +262,7 @@ def _side_by_side(
     pressed = np.where(is_free | is_solid, np.nan, k * (full - length))
     load = preload + pressed
     of_load = np.hypot(k * scatter, pressed * known.spring_rate) / load
+    doubt = rate.relative_uncertainty if rate else np.nan
     return _Read(
         rate=rate,
         free=free,
@@ -272,31 +275,13 @@ def _side_by_side(
         is_free=is_free,
         is_solid=is_solid,
         load=load,
-        load_width=np.hypot(
-            pressed * (rate.relative_uncertainty if rate else np.nan), k * scatter
-        ),
+        load_width=np.hypot(pressed * doubt, k * scatter),
         reading=reading,
         own=own,
         whole=whole,
         ratio=np.log(reading / load),
         ratio_width=np.hypot(of_load, own / reading),
     )
-
-
-def _readings(ropes: tuple[int, ...], assessment: Assessment) -> FloatArray:
-    """Newtons, uncertainty against the set, and from all sources, shape (3, n) [N]."""
-    measurement = assessment.measurement
-    read = np.full((3, len(ropes)), np.nan)
-    if not measurement.is_absolute or not measurement.given:
-        return read
-    given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
-    wide = own_uncertainties(measurement.covariance)
-    for (share, tension), relative in zip(given, wide, strict=True):
-        if share.number in ropes:
-            own = tension * relative
-            whole = share.tension_uncertainty or own
-            read[:, ropes.index(share.number)] = tension, own, whole
-    return read
 
 
 def _margin(read: _Read, rated: float | None, share: float) -> float | None:
@@ -366,24 +351,19 @@ def _line(read: _Read, among: BoolArray) -> tuple[Line, float] | None:
     return line, sqrt((expected + line.left_over) / (_WEIGHT_OF_EXPECTED + spare))
 
 
-def _off_the_median(read: _Read) -> BoolArray:
-    """Springs whose load over reading is not that of the set, from three on."""
+def _standing_out(read: _Read, slope: SetSlope | None) -> BoolArray:
+    """Springs off the line of the set, or whose load over reading is not the set's."""
+    found = np.zeros(len(read.ropes), dtype=bool)
     told = ~np.isnan(read.ratio)
-    if told.sum() < _FEWEST_TO_JUDGE:
-        return np.zeros(len(told), dtype=bool)
-    # the median of n normal readings has pi/2 times the variance of their mean
-    middle = sqrt(pi / 2 * float((read.ratio_width[told] ** 2).mean()) / told.sum())
-    off = np.abs(read.ratio - np.median(read.ratio[told]))
-    return np.asarray(off > _STANDS_OUT * np.hypot(read.ratio_width, middle))
-
-
-def _off_the_line(read: _Read, slope: SetSlope | None) -> BoolArray:
-    """Springs that lie off the line of the set."""
-    if slope is None:
-        return np.zeros(len(read.ropes), dtype=bool)
-    expected = slope.mean_tension - slope.rate * (read.length - slope.mean_length)
-    width = np.hypot(read.own, slope.rate * slope.scatter)
-    return np.asarray(np.abs(read.reading - expected) > _STANDS_OUT * width)
+    if told.sum() >= _FEWEST_TO_JUDGE:
+        # the median of n normal readings has pi/2 times the variance of their mean
+        middle = sqrt(pi / 2 * float((read.ratio_width[told] ** 2).mean()) / told.sum())
+        off = np.abs(read.ratio - np.median(read.ratio[told]))
+        found |= off > _STANDS_OUT * np.hypot(read.ratio_width, middle)
+    if slope is not None:
+        off = np.abs(read.reading - slope.tension_at(read.length))
+        found |= off > _STANDS_OUT * np.hypot(read.own, slope.rate * slope.scatter)
+    return found
 
 
 def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator[Note]:
@@ -394,7 +374,7 @@ def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator
         # the length alone tells no load where the line of the set made it stand out
         by_length = float(read.load[place])
         if slope is not None and spring.by_length is None:
-            by_length = slope.tension_at(spring.length)
+            by_length = float(slope.tension_at(read.length)[place])
         yield NoteKind.SPRING_OUTLIER.note(
             ropes=ropes,
             rope=spring.rope,

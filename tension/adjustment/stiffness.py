@@ -20,7 +20,7 @@ from tension.installation import (
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series, tension_changes
+from tension.physics.hitch_statics import stiffness_in_series
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
@@ -114,11 +114,6 @@ class Setting:
             if hitch.thread is not None
         }
 
-    @property
-    def typed_travel(self) -> Origin | None:
-        """Travel of the car [m] as a person typed it."""
-        return None if self.travel is None else Origin.typed("travel", self.travel)
-
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""
@@ -191,23 +186,16 @@ def pitch_of(hitch: Hitch) -> Origin | None:
     return Origin.typed("thread pitch", typed)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SolidLoad:
-    """Load at which springs go solid."""
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
+    """Find the load at which a hitch's springs go solid [N], and what it comes from.
 
-    load: float = np.inf  # that load; infinity if not known or no springs [N]
-    origins: tuple[Origin, ...] = ()  # the lengths it comes from
-    is_missing: bool = False  # whether there are springs and it is not known
-
-
-def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad:
-    """Find the load at which a hitch's springs go solid."""
+    Infinity where that is not known, or where there are no springs.
+    """
     rate = spring_rate_of(hitch, rope_set)
     free, solid = spring_lengths_of(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
-        return SolidLoad(is_missing=hitch.buffer is Buffer.SPRING)
-    load = rate.value * (free.value - solid.value)
-    return SolidLoad(load=load, origins=(free, solid))
+        return np.inf, ()
+    return rate.value * (free.value - solid.value), (free, solid)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -410,19 +398,6 @@ class NutStiffness:
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
 
-    @property
-    def effects_now(self) -> FloatArray:
-        """Change of every tension by unit travel of every nut, before a run [N/m].
-
-        Shape (n_ropes, n_ropes), one row a nut.
-        """
-        return tension_changes(np.eye(len(self.now)), self.now)
-
-    @property
-    def effects_after_running(self) -> FloatArray:
-        """The same once the car has run."""
-        return tension_changes(np.eye(len(self.now)), self.after_running)
-
 
 def stiffness_at_hitch(
     setting: Setting, hitch: Hitch, span: Span | None
@@ -452,15 +427,6 @@ def stiffness_at_hitch(
         origins=tuple(origins),
         is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
-
-
-def stiffness_told(
-    setting: Setting, place: HitchPlace, span: Span | None
-) -> NutStiffness | None:
-    """Work out the same for a place; None where it cannot be worked out."""
-    hitch = find_hitch(setting.rope_set, place)
-    found = None if hitch is None else stiffness_at_hitch(setting, hitch, span)
-    return None if isinstance(found, Refusal) else found
 
 
 def _as_learned(

@@ -6,6 +6,8 @@ All are drawn in black and grey; what differs differs by shape and words as well
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.springs import SpringCheck
@@ -215,15 +217,16 @@ def _draw_lines(
     check: SpringCheck, axes: "Axes", across: Callable[[float], float], force: float
 ) -> None:
     """Draw the slope of the set, and what the rate as recorded lets expect."""
-    ends = [min(s.length for s in check.springs), max(s.length for s in check.springs)]
+    lengths = [spring.length for spring in check.springs]
+    ends = np.array([min(lengths), max(lengths)])
     places = [across(length) for length in ends]
     if check.slope is not None:
-        line = [check.slope.tension_at(length) / force for length in ends]
+        line = check.slope.tension_at(ends) / force
         axes.plot(places, line, color="black", label="slope of the set")
     rate, free = check.rate, check.free_length
     if rate is not None and free is not None:
         preload = 0.0 if check.preload is None else check.preload.value
-        told = [(preload + rate.value * (free.value - x)) / force for x in ends]
+        told = (preload + rate.value * (free.value - ends)) / force
         label = f"rate, {rate.known_from.value}"
         axes.plot(places, told, color="0.5", linestyle="--", label=label)
     if axes.get_legend_handles_labels()[0]:

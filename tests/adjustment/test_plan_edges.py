@@ -35,12 +35,11 @@ from tension.adjustment.search import (
     find_shortfalls,
     find_steps,
 )
-from tension.adjustment.stiffness import LearnedStiffness, SolidLoad
+from tension.adjustment.stiffness import LearnedStiffness
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind
-from tension.physics.hitch_statics import tension_changes
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Rival
 from tests.oracles.all_steps import smallest_spread, tensions_after
@@ -218,6 +217,9 @@ def test_directions_leave_ropes_within_twice_their_doubt() -> None:
 # --- limits ---
 
 
+BARE = hitch(buffer=Buffer.NONE)
+
+
 def simulated(tensions: list[float], relative: float = 0.01) -> SetSimulation:
     n = len(tensions)
     return SetSimulation(
@@ -251,12 +253,12 @@ def test_ropes_stay_between_three_and_seven_fifths_of_the_mean(
     lowest: list[float],
     highest: list[float],
 ) -> None:
-    load = SolidLoad() if solid is None else SolidLoad(load=solid)
-    limits = find_limits(rope_set(4), load, simulated(tensions), 0.0005)
+    here = hitch(solid=None if solid is None else 0.160 - solid / 150e3)
+    limits = find_limits(rope_set(4), here, simulated(tensions), 0.0005)
     assert limits.lowest == pytest.approx(lowest, abs=0.01)
     assert limits.highest == pytest.approx(highest, abs=0.01)
-    assert limits.solid_load == (solid or np.inf)
-    assert limits.notes == ()
+    assert limits.solid_load == pytest.approx(solid or np.inf)
+    assert (limits.notes == ()) is (solid is not None)
 
 
 def test_thread_left_is_whole_steps_and_ten_millimetres_where_not_told() -> None:
@@ -268,12 +270,12 @@ def test_thread_left_is_whole_steps_and_ten_millimetres_where_not_told() -> None
         Rope(number=3, take_up_left=quantity(-0.002, length)),
         rope(4, take_up=0.0, ease=0.02),
     )
-    found = find_limits(rope_set(4, ropes=ropes), SolidLoad(), simulated(FOUR), 0.0001)
+    found = find_limits(rope_set(4, ropes=ropes), BARE, simulated(FOUR), 0.0001)
     assert found.highest_steps.tolist() == [3, 100, 0, 0]
     assert found.lowest_steps.tolist() == [-100, -2, -100, -200]
     assert [note.ropes for note in found.notes] == [(1, 2, 3)]
     none = tuple(Rope(number=i + 1) for i in range(4))
-    every = find_limits(rope_set(4, ropes=none), SolidLoad(), simulated(FOUR), 0.0001)
+    every = find_limits(rope_set(4, ropes=none), BARE, simulated(FOUR), 0.0001)
     assert [note.ropes for note in every.notes] == [()]
 
 
@@ -370,7 +372,6 @@ def problem(
         tensions=tensions,
         stiffnesses=k,
         step=step,
-        effects=tension_changes(step * np.eye(n), k),
         lowest=np.full(n, -reach),
         highest=np.full(n, reach),
         metric=Metric.BELOW_HIGHEST,
@@ -444,11 +445,10 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
             tensions=tensions,
             stiffnesses=k,
             step=0.0005,
-            effects=tension_changes(0.0005 * np.eye(n), k),
             lowest=np.full(n, -200),
             highest=np.full(n, 200),
             metric=RULE.metric,
-        ).holding(~basis.is_off)
+        ).holding(~basis.simulation.is_known_off(basis.request.strategy))
 
         def upper(steps: np.ndarray, basis: PlanBasis = basis) -> float:
             return basis.simulation.upper_bound(steps * 0.0005, RULE)
@@ -480,11 +480,10 @@ def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
             tensions=np.array(tensions),
             stiffnesses=k,
             step=0.0005,
-            effects=tension_changes(0.0005 * np.eye(4), k),
             lowest=np.full(4, -20 * reach),
             highest=np.full(4, 20 * reach),
             metric=RULE.metric,
-        ).holding(~basis.is_off)
+        ).holding(~basis.simulation.is_known_off(basis.request.strategy))
 
         def upper(steps: np.ndarray) -> float:
             return basis.simulation.upper_bound(steps * 0.0005, RULE)
@@ -501,7 +500,7 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
     # 80 N a step on each rope: all five even them, two leave 5240 and 4760 N
     given = problem(np.array([5400.0, 4600.0]), np.full(2, 100e3), 5)
     steps, free = np.array([-2, 2]), np.array([-5, 5])
-    bare = find_limits(rope_set(2), SolidLoad(), simulated([5400.0, 4600.0]), 0.0008)
+    bare = find_limits(rope_set(2), BARE, simulated([5400.0, 4600.0]), 0.0008)
     spread = 1 - 4760 / 5240
 
     def short(limit: float, **changed: object) -> list[tuple[object, ...]]:
