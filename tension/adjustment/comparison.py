@@ -7,11 +7,11 @@ import numpy as np
 from tension.adjustment.answer import (
     Answer,
     Answering,
-    Exchange,
+    StiffnessFit,
     Turning,
     read_answer,
 )
-from tension.adjustment.fit import own_uncertainties
+from tension.adjustment.fit import own_uncertainties, shares_of
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import (
     Past,
@@ -24,7 +24,6 @@ from tension.adjustment.running import (
     turns_before,
 )
 from tension.adjustment.stiffness import (
-    LearnedStiffness,
     NutStiffness,
     find_hitch,
     stiffness_at_hitch,
@@ -33,7 +32,6 @@ from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
@@ -133,9 +131,6 @@ class RopeChange:
     # as found and as left [1]
     share_before: float
     share_after: float
-    # standard uncertainties of the shares [1]
-    uncertainty_before: float
-    uncertainty_after: float
     # turns made in between, as written; positive towards the plate [turns]
     turns: float
     # change of share expected of all the turns; None where nothing is known [1]
@@ -161,16 +156,6 @@ class Comparison(Shown):
     answer: Answer  # what the answer to the turns says
     notes: tuple[Note, ...]  # what a reader must know
 
-    @property
-    def learned(self) -> LearnedStiffness | None:
-        """What the turns have shown; None where nothing is learned."""
-        return self.answer.learned
-
-    @property
-    def exchanged(self) -> Exchange | None:
-        """An exchange of ropes that explains the change better than any stiffness."""
-        return self.answer.exchanged
-
 
 def compare_series(
     as_found: Assessment,
@@ -195,7 +180,7 @@ def compare_series(
     hitch = find_hitch(request.rope_set, request.hitch)
     stiffness = hitch and stiffness_at_hitch(request, hitch, both[0].span)
     covariance = both[0].covariance + both[1].covariance
-    before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    before, after = (shares_of(each) * newtons for each in (as_found, as_left))
     given = Answering(
         before=before,
         after=after,
@@ -213,7 +198,6 @@ def compare_series(
     )
     answer = read_answer(given)
     trips = [past.round_trips for past in turns if past.round_trips is not None]
-    changes = _changes(as_found, as_left, given, answer)
     arrived, notes = [each.series.arrived for each in both], []
     if _plain(arrived[0]) != _plain(arrived[1]):
         differs = NoteKind.ARRIVED_DIFFERS
@@ -222,7 +206,7 @@ def compare_series(
     return Comparison(
         as_found=as_found,
         as_left=as_left,
-        changes=changes,
+        changes=_changes(as_found, given, answer.fit),
         round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
         stiffness=given.stiffness,
         answer=answer,
@@ -230,45 +214,32 @@ def compare_series(
     )
 
 
-def _shares(assessment: Assessment) -> FloatArray:
-    """Shares of one mean [1], shape (n_ropes,)."""
-    shares = np.array([share.share for share in assessment.shares], dtype=float)
-    return np.asarray(shares / shares.mean())
-
-
 def _changes(
-    as_found: Assessment,
-    as_left: Assessment,
-    given: Answering,
-    answer: Answer,
+    as_found: Assessment, given: Answering, fit: StiffnessFit | None
 ) -> tuple[RopeChange, ...]:
     """One row per rope."""
-    newtons = float(given.before.mean())
-    turning, k, fit = given.turning, given.stiffness, answer.fit
-    before, after = given.before / newtons, given.after / newtons
-    made = np.zeros(len(before))
+    turning, k, newtons = given.turning, given.stiffness, float(given.before.mean())
+    n = len(given.before)
+    made = np.zeros(n)
     for past in given.turns:
         made[past.turn.rope - 1] += past.turn.turns.value
-    predicted: list[float | None] = [None] * len(before)
+    predicted: list[float | None] = [None] * n
     if k is not None:
-        changes = tension_changes(turning.travels, k.after_running) / newtons
-        predicted = list(changes.tolist())
+        changes = tension_changes(turning.travels, k.after_running)
+        predicted = list((changes / newtons).tolist())
+    before, after = given.before / newtons, given.after / newtons
     return tuple(
         RopeChange(
-            number=found.number,
+            number=share.number,
             share_before=float(before[i]),
             share_after=float(after[i]),
-            uncertainty_before=found.share_uncertainty or 0.0,
-            uncertainty_after=left.share_uncertainty or 0.0,
             turns=float(made[i]),
             predicted=predicted[i],
             achieved=float(after[i] - before[i]),
             achieved_uncertainty=float(turning.uncertainties[i] / newtons),
             ratio=None if fit is None else fit.ratios[i],
         )
-        for i, (found, left) in enumerate(
-            zip(as_found.shares, as_left.shares, strict=True)
-        )
+        for i, share in enumerate(as_found.shares)
     )
 
 
@@ -280,31 +251,18 @@ def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanReque
     whose answer was understood, so that a reading taken too soon spoils nothing.
     """
     rest: Series | None = None
-    for series in past.series:
-        if series.span == until.span:
-            if rest is not None:
-                request = _with_answer(past, rest, series, request)
-            if not request.doubts and state_of(past, series, request).is_at_rest:
-                rest = series
-        if series == until:
-            break
+    for series in past.series[: past.series.index(until) + 1]:
+        if series.span != until.span:
+            continue
+        since = series if rest is None else rest
+        turns = turns_before(past.series, past.turns, series.name, since=since.name)
+        found = turns and compare_series(
+            past.assess(since), past.assess(series), turns=turns, request=request
+        )
+        if isinstance(found, Comparison):
+            learned, doubts = found.answer.learned, found.answer.doubts
+            learned = learned or request.learned
+            request = replace(request, learned=learned, doubts=doubts)
+        if not request.doubts and state_of(past, series, request).is_at_rest:
+            rest = series
     return replace(request, state=state_of(past, until, request))
-
-
-def _with_answer(
-    past: Past, rest: Series, series: Series, request: PlanRequest
-) -> PlanRequest:
-    """Hold a series against one at rest, if nuts were turned between."""
-    turns = turns_before(past.series, past.turns, series.name, since=rest.name)
-    if not turns:
-        return request
-    outcome = compare_series(
-        past.assess(rest), past.assess(series), turns=turns, request=request
-    )
-    if not isinstance(outcome, Comparison):
-        return request
-    return replace(
-        request,
-        learned=outcome.learned or request.learned,
-        doubts=outcome.answer.doubts,
-    )

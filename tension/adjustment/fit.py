@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from tension.adjustment.outcome import Forecast, Strategy
 from tension.assessment.interval import square_root
 from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Rule
 from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
@@ -19,6 +20,12 @@ _KNOWN = 2.0  # a nut is turned from so many standard uncertainties on [1]
 N_DRAWS = 2000  # simulated sets; the chance is then known to about one percent [1]
 UPPER = 0.975  # part of the simulated sets under the upper bound [1]
 _SEED = 20260401
+
+
+def shares_of(assessment: Assessment) -> FloatArray:
+    """Shares of the ropes of one mean [1], shape (n_ropes,); all must have one."""
+    shares = np.array([share.share for share in assessment.shares], dtype=float)
+    return np.asarray(shares / shares.mean())
 
 
 def uncertainties_of(sums: FloatArray, covariance: FloatArray) -> FloatArray:

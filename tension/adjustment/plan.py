@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from tension.adjustment import outcome
+from tension.adjustment.fit import shares_of
 from tension.adjustment.order import Route, find_route, trade_order
 from tension.adjustment.outcome import MOST_TRIPS, NoPlan, NoPlanKind, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
@@ -161,18 +162,17 @@ def _directions(
 
     The slackest rope first; ropes within twice their uncertainty are left.
     """
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
-    known = [s.share_uncertainty for s in assessment.shares]
-    wide = 2.0 * np.array(known, dtype=float)
-    off = shares - shares.mean()
-    pull = np.where(np.abs(off) > wide, -off, 0.0)
+    shares = shares_of(assessment)
+    known = [share.share_uncertainty for share in assessment.shares]
+    off = 1.0 - shares
+    pull = np.where(np.abs(off) > 2.0 * np.array(known, dtype=float), off, 0.0)
     order = trade_order(shares, pull)
     rest = [i for i in range(len(shares)) if i not in order]
     rows = tuple(
         outcome.RopeDirection(
             rope=assessment.shares[i].number,
             direction=outcome.Direction.of(pull[i]),
-            share=float(shares[i] / shares.mean()),
+            share=float(shares[i]),
         )
         for i in (*order, *rest)
     )

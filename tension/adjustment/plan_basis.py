@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tension.adjustment.fit import (
     SetSimulation,
     own_uncertainties,
+    shares_of,
     upper_of_equal_set,
 )
 from tension.adjustment.outcome import NoPlan, NoPlanKind, SetState, Strategy
@@ -346,11 +347,10 @@ def _simulation(
     assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
 ) -> SetSimulation:
     """The sets that the readings allow."""
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
     # the scale cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
     return SetSimulation(
-        tensions=shares / shares.mean() * mean.value,
+        tensions=shares_of(assessment) * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),

@@ -154,9 +154,9 @@ def check_springs(
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
     series, lengths = assessment.measurement.series.name, dict[int, list[float]]()
     for one in readings:
-        is_here = isinstance(one, SpringReading) and one.hitch is place
-        if is_here and one.series == series and one.lengths:
-            lengths.setdefault(one.rope, []).extend(q.value for q in one.lengths)
+        if isinstance(one, SpringReading) and one.hitch is place:
+            for length in one.lengths if one.series == series else ():
+                lengths.setdefault(one.rope, []).append(length.value)
     if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
     read = _side_by_side(lengths, hitch, rope_set, assessment)

@@ -27,7 +27,7 @@ def comparison_lines(
     comparison: Comparison, units: UnitSystem, terms: Terms = Terms.EUROPE
 ) -> SaidLines:
     """Write what the turns have changed and what is learned from it."""
-    learned = comparison.learned
+    learned = comparison.answer.learned
     stiffnesses = [
         show_quantity(k, Dimension.STIFFNESS, units, digits=3).split(" ")[0]
         for k in (learned.stiffnesses if learned else ())

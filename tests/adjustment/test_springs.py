@@ -71,7 +71,9 @@ def test_slope_of_the_set_is_its_rate() -> None:
     check = checked(TRUE_LENGTHS)
     assert check.slope is not None
     assert check.slope.rate == pytest.approx(RATE, rel=1e-6)
-    assert check.slope.tension_at(np.array(0.130)) == pytest.approx(RATE * 0.030, rel=1e-6)
+    assert check.slope.tension_at(np.array(0.130)) == pytest.approx(
+        RATE * 0.030, rel=1e-6
+    )
 
 
 def test_slope_holds_its_uncertainty_with_read_lengths() -> None:

@@ -341,7 +341,7 @@ def comparison_or_refusal(
 def test_an_answer_as_of_a_standing_car_is_not_learned() -> None:
     comparison = compared({"a": FOUND, "b": left(K_NOW)}, made(12))
     assert comparison.answer.kind is AnswerKind.LIKE_STANDING
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
     outcome = answer(series("a", "b"), made(12), {"a": FOUND, "b": left(K_NOW)})
     assert no_plan(outcome, NoPlanKind.LOOK_FIRST) == [
         NoteKind.ANSWERS_AS_STANDING.code
@@ -351,7 +351,7 @@ def test_an_answer_as_of_a_standing_car_is_not_learned() -> None:
 @pytest.mark.parametrize("factor", [0.2, 4.5])
 def test_an_answer_that_nothing_explains_is_not_learned(factor: float) -> None:
     comparison = compared({"a": FOUND, "b": left(factor * K_RUN)}, made(12))
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
     assert NoteKind.ANSWERS_FAR_OFF.code in {n.code for n in comparison.notes}
 
 
@@ -376,7 +376,7 @@ def test_reversed_signs_are_named(turns: list[float]) -> None:
     written = tuple(turn(i + 1, -t, 12) for i, t in enumerate(turns))
     comparison = compared({"a": FOUND, "b": after}, written)
     assert comparison.answer.kind is AnswerKind.SIGNS_REVERSED
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
 
 
 def test_reversed_signs_stop_the_plan_until_somebody_has_looked() -> None:
@@ -410,13 +410,13 @@ def test_a_mean_tension_that_moved_a_little_is_told_in_percent() -> None:
 )
 def test_the_same_load_in_other_words_is_the_same(words: str) -> None:
     comparison = compared({"a": FOUND, "b": left(K_RUN)}, made(12), load=words)
-    assert comparison.learned is not None
+    assert comparison.answer.learned is not None
     assert NoteKind.LOAD_WORDED.code not in {n.code for n in comparison.notes}
 
 
 def test_other_words_with_the_same_newtons_are_told_and_compared() -> None:
     comparison = compared({"a": FOUND, "b": left(K_RUN)}, made(12), load="one person")
-    assert comparison.learned is not None
+    assert comparison.answer.learned is not None
     assert NoteKind.LOAD_WORDED.code in {n.code for n in comparison.notes}
 
 

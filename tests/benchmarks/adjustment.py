@@ -154,8 +154,8 @@ def plan_and_run(site: Site, strategy: Strategy) -> Story:
             compared = compare_series(
                 found, left, turns=_written(outcome, found), request=request
             )
-            if isinstance(compared, Comparison) and compared.learned is not None:
-                learned = compared.learned
+            if isinstance(compared, Comparison) and compared.answer.learned is not None:
+                learned = compared.answer.learned
             found = left
         else:
             _note_no_plan(outcome, story, number)
