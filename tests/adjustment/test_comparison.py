@@ -205,7 +205,7 @@ def test_a_softer_set_is_learned_with_an_uncertainty_that_holds() -> None:
         found = assessed(FOUND * (1 + 0.002 * rng.standard_normal(6)), relative=0.002)
         noise = 1 + 0.002 * rng.standard_normal(6)
         left = as_left(after(TURNS, k=truth) * noise, relative=0.002)
-        learned = compared(left, turns(TURNS), found=found).learned
+        learned = compared(left, turns(TURNS), found=found).answer.learned
         assert learned is not None
         values.append(learned.set_stiffness)
         inside += (
@@ -217,9 +217,11 @@ def test_a_softer_set_is_learned_with_an_uncertainty_that_holds() -> None:
 
 
 def test_learning_narrows_what_the_record_told() -> None:
-    told = compared(as_left(after(TURNS, k=0.95 * K_RUN)), turns(TURNS)).learned
+    told = compared(as_left(after(TURNS, k=0.95 * K_RUN)), turns(TURNS)).answer.learned
     bare = rope_set(6, hitches=(hitch(rate=None),))
-    alone = compared(as_left(after(TURNS, k=0.95 * K_RUN)), turns(TURNS), bare).learned
+    alone = compared(
+        as_left(after(TURNS, k=0.95 * K_RUN)), turns(TURNS), bare
+    ).answer.learned
     assert told is not None
     assert alone is not None
     assert told.set_uncertainty < alone.set_uncertainty < 0.10

@@ -427,7 +427,7 @@ def test_a_reading_taken_too_soon_spoils_nothing_that_is_learned_later() -> None
     assert request.learned is not None
     # between what was typed and what was answered, as by two series alone
     alone = compared({"a": FOUND, "b": left(k)}, made(15))
-    assert alone.learned is not None
+    assert alone.answer.learned is not None
     assert k < request.learned.set_stiffness < 0.95 * K_RUN
 
 
