@@ -227,6 +227,9 @@ def _changes(
     if k is not None:
         changes = tension_changes(turning.travels, k.after_running)
         predicted = list((changes / newtons).tolist())
+    ratios: list[float | None] = [None] * n
+    if fit is not None:
+        ratios = [None if np.isnan(ratio) else ratio for ratio in fit.ratios.tolist()]
     before, after = given.before / newtons, given.after / newtons
     return tuple(
         RopeChange(
@@ -237,7 +240,7 @@ def _changes(
             predicted=predicted[i],
             achieved=float(after[i] - before[i]),
             achieved_uncertainty=float(turning.uncertainties[i] / newtons),
-            ratio=None if fit is None else fit.ratios[i],
+            ratio=ratios[i],
         )
         for i, share in enumerate(as_found.shares)
     )

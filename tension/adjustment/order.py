@@ -181,8 +181,6 @@ def _try_stages(
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
     parts, trips = [part for part in split if part.any()], 0
-    in_all = enumerate(np.sum(split, axis=0).tolist())
-    turns = tuple(_turn(basis, place, n) for place, n in in_all)
     for number, steps in enumerate(parts, start=1):
         if np.abs(steps).max() > basis.most_steps:
             return None
@@ -190,17 +188,21 @@ def _try_stages(
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        made = _stage(basis, start, rest, steps, order)
         brought = tension_changes(travels, basis.stiffness.after_running)
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if basis.run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
             trips = still.trips_until(left * float(rest.mean()))
-        stages.append(replace(made, round_trips=trips))
+        so_far = _one_by_one(order, travels)
+        now = start + tension_changes(so_far, basis.stiffness.now)
+        run = rest + tension_changes(so_far, basis.stiffness.after_running)
+        turns = [_turn(basis, place, int(steps[place])) for place in order]
+        stages.append(_stage(turns, now / start.mean(), run / start.mean(), trips))
         rest, still = rest + brought, still.after(trips)
+    in_all = enumerate(np.sum(split, axis=0).tolist())
     return Route(
         stages=tuple(stages),
-        turns=turns,
+        turns=tuple(_turn(basis, place, n) for place, n in in_all),
         left_over=basis.run_in.left_over(basis.hitch.at, trips),
         is_whole=is_whole,
     )
@@ -220,26 +222,16 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
 
 
 def _stage(
-    basis: PlanBasis,
-    start: FloatArray,
-    rest: FloatArray,
-    steps: IntArray,
-    order: tuple[int, ...],
+    turns: list[NutTurn], now: FloatArray, run: FloatArray, round_trips: int
 ) -> Stage:
-    """Tell what the set carries after each nut of a stage."""
-    mean = float(start.mean())
-    so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
-    now = (start + tension_changes(so_far, basis.stiffness.now)) / mean
-    run = (rest + tension_changes(so_far, basis.stiffness.after_running)) / mean
+    """A stage, with shares after each of its nuts, shape (n_nuts, n_ropes)."""
+    each = zip(turns, now.tolist(), run.tolist(), strict=True)
     return Stage(
         steps=tuple(
-            PlannedStep(
-                turn=_turn(basis, place, int(steps[place])),
-                shares_now=tuple(now[turned].tolist()),
-                shares_after_running=tuple(run[turned].tolist()),
-            )
-            for turned, place in enumerate(order)
+            PlannedStep(turn=turn, shares_now=tuple(a), shares_after_running=tuple(b))
+            for turn, a, b in each
         ),
         lowest_share=float(now.min()),
         highest_share=float(now.max()),
+        round_trips=round_trips,
     )

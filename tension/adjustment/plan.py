@@ -96,28 +96,27 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
         return _directions(basis.assessment, basis.hitch, (coarse,))
     plan = _plan_of(basis, route)
-    asked = [(rope, _ask_for_thread(rope, travel)) for rope, travel in choice.untold]
+    asked = [
+        NoteKind.THREAD_ASKED.note(
+            ropes=(rope,),
+            rope=rope,
+            way="take_up_left" if travel > 0 else "ease_left",
+            wanted=f"{abs(1000 * travel):.0f} mm",
+        )
+        for rope, travel in choice.untold
+    ]
     if asked and route.is_whole and plan.forecast.chance_equal < _LIKELY:
-        return NoPlan.of(NoPlanKind.LOOK_FIRST, *(doubt for _, doubt in asked))
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *(note.as_refusal() for note in asked))
     notes = (
         *_on_work(plan),
         *(() if route.is_whole else (NoteKind.FIRST_STAGE_ONLY.note(),)),
-        *(doubt.as_note(rope) for rope, doubt in asked),
+        *asked,
         *_on_measurement(basis),
         *_on_reach(plan),
         *(_on_nuts(plan, choice) if route.is_whole else ()),
         *_on_setting(basis, plan),
     )
     return replace(plan, notes=notes)
-
-
-def _ask_for_thread(rope: int, travel: float) -> Refusal:
-    """Ask for the thread left at a rod whose nut wants to go far [m]."""
-    return NoteKind.THREAD_ASKED.refusal(
-        rope=rope,
-        way="take_up_left" if travel > 0 else "ease_left",
-        wanted=f"{abs(1000 * travel):.0f} mm",
-    )
 
 
 def _plan_of(basis: PlanBasis, route: Route) -> Plan:

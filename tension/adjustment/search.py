@@ -234,13 +234,12 @@ def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
         return simulation.upper_bound(travels, basis.assessment.rule)
 
     best = find_steps(problem)
-    with_all = upper(best)
     whole = Choice(
         steps=best,
         spread=float(problem.spread_after(best)),
-        upper=with_all,
+        upper=upper(best),
         upper_with_fewer=None,
-        upper_with_all=with_all,
+        upper_with_all=upper(best),
         n_with_all=int(np.count_nonzero(best)),
     )
     if basis.request.strategy is not Strategy.FEWEST_NUTS:
@@ -274,18 +273,17 @@ def _fewest(
     upper: Callable[[IntArray], float],
 ) -> Choice:
     """The fewest nuts that reach the goal, or come near to what all of them reach."""
-    fewer: float | None = None
     lowest = whole
+    tried: Choice | None = None
     for found, steps in best_of_each_number(problem, upper):
+        fewer = None if tried is None else tried.upper
         spread = float(problem.spread_after(steps))
         tried = replace(
             whole, steps=steps, spread=spread, upper=found, upper_with_fewer=fewer
         )
         if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
             return tried
-        if found < lowest.upper:
-            lowest = tried
-        fewer = found
+        lowest = min(lowest, tried, key=lambda each: each.upper)
     return lowest
 
 

@@ -244,17 +244,13 @@ def find_chains(
     here = _springs_here(setting, hitch)
     if isinstance(here, Refusal):
         return here
-    rope = _rope_between(setting, span)
+    rope = _rope_between(setting, hitch, span)
     if isinstance(rope, Refusal):
         return rope
-    rigidity, fall, whole = rope
-    far: tuple[Origin, ...] | Refusal = ()
-    if setting.drive is Drive.TRACTION:
-        far = _springs_far(setting, hitch, here)
-        if is_car_side(hitch.at) is not (span.side is Side.CAR):
-            fall = _rest_of(whole, fall)
+    far = _springs_far(setting, hitch, here)
     if isinstance(far, Refusal):
         return far
+    rigidity, fall, whole = rope
     return (
         Chain(springs=here, rope=fall, rigidity=rigidity),
         Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
@@ -270,9 +266,9 @@ def find_chains_of_fall(setting: Setting, span: Span) -> tuple[Chain, Chain] | R
 
 
 def _rope_between(
-    setting: Setting, span: Span
+    setting: Setting, hitch: Hitch, span: Span
 ) -> tuple[Origin, Origin, Origin] | Refusal:
-    """Axial rigidity, the fall measured, and the rope a turn spreads over at last."""
+    """Axial rigidity, this hitch's fall, and the rope a turn spreads over at last."""
     rope_set = setting.rope_set
     rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
     if rigidity is None:
@@ -284,18 +280,15 @@ def _rope_between(
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
     whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
+    if is_car_side(hitch.at) is not (span.side is Side.CAR):
+        fall = Origin(
+            name="free length of this fall",
+            value=max(whole.value - fall.value, 0.05 * whole.value),
+            dimension=Dimension.LENGTH,
+            known_from=KnownFrom.ASSUMED,
+            source="what the fall measured leaves of the rope",
+        )
     return rigidity, fall, whole
-
-
-def _rest_of(whole: Origin, fall: Origin) -> Origin:
-    """The fall at a hitch on the other side than the one measured."""
-    return Origin(
-        name="free length of this fall",
-        value=max(whole.value - fall.value, 0.05 * whole.value),
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.ASSUMED,
-        source="what the fall measured leaves of the rope",
-    )
 
 
 def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
@@ -314,7 +307,12 @@ def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusa
 def _springs_far(
     setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
 ) -> tuple[Origin, ...] | Refusal:
-    """Springs of the far hitch; if the record does not tell, half of this hitch."""
+    """Springs of the far hitch; if the record does not tell, half of this hitch.
+
+    Nothing on a drum or a jack, where a turn does not spread.
+    """
+    if setting.drive is not Drive.TRACTION:
+        return ()
     far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
     if far is not None and far.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
@@ -340,8 +338,8 @@ def _springs_far(
 
 def _rigidity(rope_set: RopeSet) -> Origin | None:
     """Axial rigidity of one rope, typed or from the table."""
-    if rope_set.axial_rigidity is not None:
-        typed = rope_set.axial_rigidity
+    typed = rope_set.axial_rigidity
+    if typed is not None:
         return Origin.typed("axial rigidity", typed, _TYPED_RIGIDITY)
     if rope_set.diameter is None:
         return None

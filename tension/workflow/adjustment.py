@@ -14,7 +14,6 @@ from tension.adjustment.running import turns_before
 from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.files.evidence import FileEvidence
-from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import Series
 from tension.notes import Refusal
@@ -143,11 +142,17 @@ def compare_record(
     """
     chosen = choice or AdjustmentChoice()
     seen = EvaluatedVisit.of_record(path, chosen.rule, progress)
-    visit = seen.visit
-    left = choose_series(visit, after)
-    found = choose_series(visit, before) if before else _first_like(visit, left)
+    every = seen.visit.series
+    left = choose_series(seen.visit, after)
+    alike = [series for series in every if series.span == left.span]
     require(
-        visit.series.index(found) < visit.series.index(left),
+        before or len(alike) > 1,
+        f'the record has only one series on the span "{left.span}"; two are held '
+        "against each other",
+    )
+    found = choose_series(seen.visit, before) if before else alike[0]
+    require(
+        every.index(found) < every.index(left),
         f'series "{found.name}" does not come before "{left.name}"; name the one as '
         "found with --before and the one as left with --after",
     )
@@ -158,17 +163,6 @@ def compare_record(
         outcome=outcome,
         inputs=seen.inputs,
     )
-
-
-def _first_like(visit: Visit, last: Series) -> Series:
-    """Find the first series on the span of the last."""
-    alike = [series for series in visit.series if series.span == last.span]
-    require(
-        len(alike) > 1,
-        f'the record has only one series on the span "{last.span}"; two are held '
-        "against each other",
-    )
-    return alike[0]
 
 
 def compare(
