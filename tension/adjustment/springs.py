@@ -122,18 +122,15 @@ class SpringCheck(Shown):
         return f"{len(self.springs)} springs at the {self.hitch.at.value}: {told}"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LoadedCar:
-    """What hangs on the ropes, for the margin at 125 % of rated load."""
+def rated_tension(
+    car_mass: Quantity, rated_load: Quantity, roping: Roping, n_ropes: int
+) -> float:
+    """Even share [N] of one of so many ropes [1] at 125 % of rated load.
 
-    car_mass: Quantity  # all that hangs on that side without load [kg]
-    rated_load: Quantity  # rated load [kg]
-    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
-
-    def rated_tension(self, n_ropes: int) -> float:
-        """Even share [N] of one of so many ropes [1] at 125 % of rated load."""
-        mass = self.car_mass.value + OVERLOAD * self.rated_load.value
-        return mass * STANDARD_GRAVITY / (n_ropes * self.roping.n_falls)
+    Of all that hangs on that side without load, and the rated load [kg].
+    """
+    mass = car_mass.value + OVERLOAD * rated_load.value
+    return mass * STANDARD_GRAVITY / (n_ropes * roping.n_falls)
 
 
 def check_springs(
@@ -142,12 +139,13 @@ def check_springs(
     *,
     rope_set: RopeSet,
     place: HitchPlace,
-    loaded: LoadedCar | None = None,
+    rated: float | None = None,
 ) -> SpringCheck | Refusal:
     """Check the springs of one hitch against the tensions of the same series.
 
     As measured by sound, side pull or returns; readings of spring lengths in that
-    series are used. What hangs tells the margin at 125 % of rated load.
+    series are used. The tension of one rope at 125 % of rated load [N] tells the
+    margin then.
     """
     hitch = find_hitch(rope_set, place)
     if hitch is None:
@@ -162,7 +160,6 @@ def check_springs(
     read = _side_by_side(lengths, hitch, rope_set, assessment)
     slope = _slope_of_set(read)
     stands_out = _standing_out(read, slope)
-    rated = None if loaded is None else loaded.rated_tension(rope_set.n_ropes)
     shares = {s.number: s.share for s in assessment.shares if s.share is not None}
     springs = tuple(
         SpringLoad(

@@ -1,7 +1,6 @@
 """``tension adjust``: which nut, which way, how far, in what order."""
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -63,35 +62,6 @@ class PlanFiles(options.Drawing):
     paper: options.PaperSize
     overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
-    def require_writable(self, path: Path) -> None:
-        """Refuse files that cannot be written before any work is done."""
-        from tension.workflow.outputs import require_output
-
-        self.require_drawable([path])
-        if self.pdf:
-            require_output(self.pdf, "plan", [path], overwrite=self.overwrite)
-
-    def write(self, planned: "Planned", form: options.Form) -> None:
-        """Draw the plan and lay it out, where that was asked for."""
-        from tension.adjustment.outcome import Plan
-        from tension.figures.sheet import Paper
-        from tension.workflow.outputs import write_plan_figure, write_plan_page
-
-        if isinstance(planned.outcome, Plan):
-            self.draw(write_plan_figure, planned.outcome, units=form.units)
-        elif self.plot or self.pdf:
-            tell("there is no plan to draw.")
-            return
-        if self.pdf:
-            write_plan_page(
-                planned,
-                self.pdf,
-                units=form.units,
-                terms=form.terms,
-                paper=Paper(self.paper),
-                overwrite=self.overwrite,
-            )
-
 
 @options.command("adjust")
 def command(
@@ -116,22 +86,40 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
+    from tension.adjustment.outcome import Plan
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import plan_document
+    from tension.figures.sheet import Paper
+    from tension.workflow import outputs
     from tension.workflow.adjustment import plan_record
     from tension.workflow.standing import next_after_plan
 
-    files.require_writable(path)
+    files.require_drawable([path])
+    if files.pdf:
+        outputs.require_output(files.pdf, "plan", [path], overwrite=files.overwrite)
     planned = plan_record(
         path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
     )
+    outcome = planned.outcome
     if form.json:
-        echo_document(plan_document(planned, planned.outcome, planned.inputs))
+        echo_document(plan_document(planned, outcome, planned.inputs))
     else:
         click.echo(_text(planned, form))
         echo_next_command(next_after_plan(planned), path)
-    files.write(planned, form)
-    return _EXIT_OF.get(planned.outcome.name, ExitCode.NO_FEASIBLE_PLAN)
+    if isinstance(outcome, Plan):
+        files.draw(outputs.write_plan_figure, outcome, units=form.units)
+        if files.pdf:
+            outputs.write_plan_page(
+                planned,
+                files.pdf,
+                units=form.units,
+                terms=form.terms,
+                paper=Paper(files.paper),
+                overwrite=files.overwrite,
+            )
+    elif files.plot or files.pdf:
+        tell("there is no plan to draw.")
+    return _EXIT_OF.get(outcome.name, ExitCode.NO_FEASIBLE_PLAN)
 
 
 def _text(planned: "Planned", form: options.Form) -> str:

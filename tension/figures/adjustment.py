@@ -62,8 +62,10 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     after = [c.share_after for c in changes]
     draw_band(comparison.as_left, min(after), max(after), axes)
     axes.axhline(100.0, color="0.4", linewidth=0.8)
-    axes.set_xticks([c.number for c in changes])
-    axes.set_xticklabels([_turned(c.number, c.turns) for c in changes])
+    names = [
+        f"{c.number}\n{signed_turns(c.turns) if c.turns else '-'}" for c in changes
+    ]
+    axes.set_xticks([c.number for c in changes], names)
     axes.set_xlim(0.4, len(changes) + 0.6)
     rule = comparison.as_left.rule
     frame(
@@ -76,11 +78,6 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
         size="large",
     )
     axes.legend(loc="best", frameon=False)
-
-
-def _turned(number: int, turns: float) -> str:
-    """Rope number with the turns made on its nut."""
-    return f"{number}\n{signed_turns(turns) if turns else '-'}"
 
 
 def draw_plan(

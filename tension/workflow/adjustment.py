@@ -11,7 +11,7 @@ from tension.adjustment.comparison import (
 from tension.adjustment.outcome import PlanOutcome, SetState, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.running import turns_before
-from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
+from tension.adjustment.springs import SpringCheck, check_springs, rated_tension
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.files.evidence import FileEvidence
 from tension.installation import HitchPlace
@@ -203,12 +203,11 @@ def check_springs_of_record(
     chosen = choice or AdjustmentChoice()
     seen = EvaluatedVisit.of_record(path, chosen.rule, progress)
     wanted, lift = choose_series(seen.visit, series), seen.visit.lift
-    loaded = None
+    rated = None
     if rated_load is not None and lift.car_mass is not None:
-        loaded = LoadedCar(
-            car_mass=lift.car_mass, rated_load=rated_load, roping=lift.roping
-        )
-    return springs_of(seen, wanted, hitch=chosen.hitch, loaded=loaded)
+        n_ropes = seen.visit.rope_set.n_ropes
+        rated = rated_tension(lift.car_mass, rated_load, lift.roping, n_ropes)
+    return springs_of(seen, wanted, hitch=chosen.hitch, rated=rated)
 
 
 def springs_of(
@@ -216,9 +215,12 @@ def springs_of(
     series: Series,
     *,
     hitch: HitchPlace | None = None,
-    loaded: LoadedCar | None = None,
+    rated: float | None = None,
 ) -> SpringsChecked:
-    """Hold the springs of a series against what does not rest on them."""
+    """Hold the springs of a series against what does not rest on them.
+
+    With the tension of one rope at 125 % of rated load [N], if it is known.
+    """
     others = seen.without_springs()
     assessed = others.assess(series)
     request = others.request(series, hitch=hitch)
@@ -227,6 +229,6 @@ def springs_of(
         seen.visit.readings,
         rope_set=request.rope_set,
         place=request.hitch,
-        loaded=loaded,
+        rated=rated,
     )
     return SpringsChecked(assessed=assessed, outcome=outcome, inputs=others.inputs)
