@@ -28,7 +28,7 @@ from tension.adjustment.stiffness import (
     find_hitch,
     stiffness_at_hitch,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
@@ -131,6 +131,9 @@ class RopeChange:
     # as found and as left [1]
     share_before: float
     share_after: float
+    # standard uncertainties of the shares [1]
+    uncertainty_before: float
+    uncertainty_after: float
     # turns made in between, as written; positive towards the plate [turns]
     turns: float
     # change of share expected of all the turns; None where nothing is known [1]
@@ -206,7 +209,7 @@ def compare_series(
     return Comparison(
         as_found=as_found,
         as_left=as_left,
-        changes=_changes(as_found, given, answer.fit),
+        changes=_changes((as_found.shares, as_left.shares), given, answer.fit),
         round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
         stiffness=given.stiffness,
         answer=answer,
@@ -215,9 +218,11 @@ def compare_series(
 
 
 def _changes(
-    as_found: Assessment, given: Answering, fit: StiffnessFit | None
+    shares: tuple[tuple[RopeShare, ...], ...],
+    given: Answering,
+    fit: StiffnessFit | None,
 ) -> tuple[RopeChange, ...]:
-    """One row per rope."""
+    """One row per rope, of the shares as found and as left."""
     turning, k, newtons = given.turning, given.stiffness, float(given.before.mean())
     n = len(given.before)
     made = np.zeros(n)
@@ -233,16 +238,18 @@ def _changes(
     before, after = given.before / newtons, given.after / newtons
     return tuple(
         RopeChange(
-            number=share.number,
+            number=found.number,
             share_before=float(before[i]),
             share_after=float(after[i]),
+            uncertainty_before=found.share_uncertainty or 0.0,
+            uncertainty_after=left.share_uncertainty or 0.0,
             turns=float(made[i]),
             predicted=predicted[i],
             achieved=float(after[i] - before[i]),
             achieved_uncertainty=float(turning.uncertainties[i] / newtons),
             ratio=ratios[i],
         )
-        for i, share in enumerate(as_found.shares)
+        for i, (found, left) in enumerate(zip(*shares, strict=True))
     )
 
 

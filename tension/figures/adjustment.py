@@ -42,12 +42,12 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     """
     changes = comparison.changes
     ways = (
-        ("as found", "o", "white", -0.14, "before", comparison.as_found),
-        ("as left", "s", "black", 0.14, "after", comparison.as_left),
+        ("as found", "o", "white", -0.14, "before"),
+        ("as left", "s", "black", 0.14, "after"),
     )
-    for name, marker, fill, aside, when, series in ways:
+    for name, marker, fill, aside, when in ways:
         shares = [getattr(c, f"share_{when}") for c in changes]
-        widths = [share.share_uncertainty or 0.0 for share in series.shares]
+        widths = [getattr(c, f"uncertainty_{when}") for c in changes]
         axes.errorbar(
             [c.number + aside for c in changes],
             [100.0 * share for share in shares],
