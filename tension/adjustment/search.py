@@ -317,31 +317,27 @@ def find_shortfalls(
     The best steps allowed, shape (n_ropes,), the best if thread had no end, and the
     limit of the rule [1].
     """
-    solid = tuple(
-        Shortfall(
-            kind=Shortage.SPRING_WAY,
-            rope=place + 1,
-            needed=float(tension),
-            available=limits.solid_load,
-        )
-        for place, tension in enumerate(problem.tensions_after(steps))
-        if tension > limits.solid_load
-    )
-    spread = float(problem.spread_after(steps))
-    if solid or spread <= limit:
-        return solid
-    if problem.spread_after(free_steps) > limit:
-        coarse = Shortage.FINE_STEPS
-        return (Shortfall(kind=coarse, rope=None, needed=limit, available=spread),)
-    # thread that the best steps would need and the rods do not have
+    after, spread = problem.tensions_after(steps), float(problem.spread_after(steps))
+    kind = Shortage.SPRING_WAY
+    short = [
+        (kind, int(place), after[place], limits.solid_load)
+        for place in np.flatnonzero(after > limits.solid_load)
+    ]
+    if not short and spread > limit:
+        if problem.spread_after(free_steps) > limit:
+            kind = Shortage.FINE_STEPS
+            return (Shortfall(kind=kind, rope=None, needed=limit, available=spread),)
+        # thread that the best steps would need and the rods do not have
+        short = [
+            (kind, place, needed, available)
+            for place, travel in enumerate(free_steps * problem.step)
+            for kind, needed, available in (
+                (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
+                (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
+            )
+            if needed > available
+        ]
     return tuple(
-        Shortfall(
-            kind=kind, rope=place + 1, needed=float(needed), available=float(available)
-        )
-        for place, travel in enumerate(free_steps * problem.step)
-        for kind, needed, available in (
-            (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
-            (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
-        )
-        if needed > available
+        Shortfall(kind=kind, rope=at + 1, needed=float(need), available=float(there))
+        for kind, at, need, there in short
     )

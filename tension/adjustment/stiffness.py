@@ -402,7 +402,8 @@ def stiffness_at_hitch(
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
-    From what the record tells, or by what earlier turns have shown, if anything.
+    From what the record tells, or by what earlier turns have shown, if anything: of
+    the set once the car has run, which the stiffness before follows.
     """
     if span is None:
         return NoteKind.FALL_UNKNOWN.refusal(span="")
@@ -410,44 +411,33 @@ def stiffness_at_hitch(
     if isinstance(chains, Refusal):
         return chains
     now, run = chains
-    origins = dict.fromkeys((*run.springs, run.rope, now.rope, run.rigidity))
-    if setting.learned is not None:
-        return _as_learned(now, run, setting.learned, hitch, tuple(origins))
-    n, k, common = setting.rope_set.n_ropes, run.stiffness, run.uncertainty
-    assumed = [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
-    of_springs = hypot(*(k / spring.value for spring in run.springs))
+    rope_set, learned = setting.rope_set, setting.learned
+    every = (*run.springs, run.rope, now.rope, run.rigidity)
+    k, k_now, assumed = run.stiffness, now.stiffness, [0.0]
+    if learned is None:
+        each, common, doubt_now = (
+            np.ones(rope_set.n_ropes),
+            run.uncertainty,
+            now.uncertainty,
+        )
+        of_springs = hypot(*(k / spring.value for spring in run.springs))
+        own = of_springs * rope_set.uncertainties.spring_rate
+        assumed += [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
+    else:
+        whole, common = learned.set_stiffness, learned.set_uncertainty
+        own, doubt_now = learned.own_uncertainty, hypot(common, _LEARNED_NOW)
+        every = (learned.origin("stiffness after running"), *every)
+        if now.springs or hitch.buffer is Buffer.NONE:
+            k_now *= min(1.5, max(0.67, whole / k))
+        else:  # what the rope alone does not give is shared between the two ends
+            k_now = 1.0 / (1.0 / k_now + 0.5 * max(0.0, 1.0 / whole - 1.0 / k))
+        k, each = whole, np.array(learned.stiffnesses) / whole
     return NutStiffness(
-        now=np.full(n, now.stiffness),
-        after_running=np.full(n, k),
+        now=k_now * each,
+        after_running=k * each,
         common_uncertainty=common,
-        own_uncertainty=of_springs * setting.rope_set.uncertainties.spring_rate,
-        now_uncertainty=now.uncertainty,
-        origins=tuple(origins),
-        is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
-    )
-
-
-def _as_learned(
-    now: Chain,
-    run: Chain,
-    learned: LearnedStiffness,
-    hitch: Hitch,
-    origins: tuple[Origin, ...],
-) -> NutStiffness:
-    """Stiffness after running as learned; that before running follows it."""
-    each = np.array(learned.stiffnesses, dtype=float)
-    set_wide, width = learned.set_stiffness, learned.set_uncertainty
-    if now.springs or hitch.buffer is Buffer.NONE:
-        k_now = now.stiffness * min(1.5, max(0.67, set_wide / run.stiffness))
-    else:  # what the rope alone does not give is shared between the two ends
-        extra = max(0.0, 1.0 / set_wide - 1.0 / run.stiffness)
-        k_now = 1.0 / (1.0 / now.stiffness + 0.5 * extra)
-    return NutStiffness(
-        now=k_now * each / set_wide,
-        after_running=each,
-        common_uncertainty=width,
-        own_uncertainty=learned.own_uncertainty,
-        now_uncertainty=hypot(width, _LEARNED_NOW),
-        origins=(learned.origin("stiffness after running"), *origins),
-        is_assumed=width > _LARGEST_KNOWN,
+        own_uncertainty=own,
+        now_uncertainty=doubt_now,
+        origins=tuple(dict.fromkeys(every)),
+        is_assumed=common > _LARGEST_KNOWN or max(assumed) > _WEIGHTY,
     )
