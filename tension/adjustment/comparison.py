@@ -11,7 +11,7 @@ from tension.adjustment.answer import (
     Turning,
     read_answer,
 )
-from tension.adjustment.fit import own_uncertainties, shares_of
+from tension.adjustment.fit import own_uncertainties
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import (
     Past,
@@ -32,7 +32,7 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.hitch_statics import tension_changes
+from tension.physics.domain import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -183,7 +183,7 @@ def compare_series(
     hitch = find_hitch(request.rope_set, request.hitch)
     stiffness = hitch and stiffness_at_hitch(request, hitch, both[0].span)
     covariance = both[0].covariance + both[1].covariance
-    before, after = (shares_of(each) * newtons for each in (as_found, as_left))
+    before, after = (_shares(each) * newtons for each in (as_found, as_left))
     given = Answering(
         before=before,
         after=after,
@@ -200,6 +200,7 @@ def compare_series(
         source=f'turns before the series "{both[1].series.name}"',
     )
     answer = read_answer(given)
+    changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
     trips = [past.round_trips for past in turns if past.round_trips is not None]
     arrived, notes = [each.series.arrived for each in both], []
     if _plain(arrived[0]) != _plain(arrived[1]):
@@ -209,12 +210,18 @@ def compare_series(
     return Comparison(
         as_found=as_found,
         as_left=as_left,
-        changes=_changes((as_found.shares, as_left.shares), given, answer.fit),
+        changes=changes,
         round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
         stiffness=given.stiffness,
         answer=answer,
         notes=(*notes, *state.notes, *answer.notes),
     )
+
+
+def _shares(assessment: Assessment) -> FloatArray:
+    """Shares of one mean [1], shape (n_ropes,)."""
+    shares = np.array([share.share for share in assessment.shares], dtype=float)
+    return np.asarray(shares / shares.mean())
 
 
 def _changes(
@@ -230,8 +237,8 @@ def _changes(
         made[past.turn.rope - 1] += past.turn.turns.value
     predicted: list[float | None] = [None] * n
     if k is not None:
-        changes = tension_changes(turning.travels, k.after_running)
-        predicted = list((changes / newtons).tolist())
+        changes = turning.travels @ k.effects_after_running / newtons
+        predicted = list(changes.tolist())
     ratios: list[float | None] = [None] * n
     if fit is not None:
         ratios = [None if np.isnan(ratio) else ratio for ratio in fit.ratios.tolist()]

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 from tension.adjustment.outcome import Forecast, Strategy
 from tension.assessment.interval import square_root
 from tension.assessment.metrics import spread_from_tensions
-from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Rule
 from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
@@ -20,12 +19,6 @@ _KNOWN = 2.0  # a nut is turned from so many standard uncertainties on [1]
 N_DRAWS = 2000  # simulated sets; the chance is then known to about one percent [1]
 UPPER = 0.975  # part of the simulated sets under the upper bound [1]
 _SEED = 20260401
-
-
-def shares_of(assessment: Assessment) -> FloatArray:
-    """Shares of the ropes of one mean [1], shape (n_ropes,); all must have one."""
-    shares = np.array([share.share for share in assessment.shares], dtype=float)
-    return np.asarray(shares / shares.mean())
 
 
 def uncertainties_of(sums: FloatArray, covariance: FloatArray) -> FloatArray:
@@ -102,8 +95,7 @@ class SetSimulation:
     def _drawn(self) -> tuple[FloatArray, FloatArray]:
         """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
         rng = np.random.default_rng(_SEED)
-        standard = rng.standard_normal((self.n_draws, len(self.covariance)))
-        errors = standard @ square_root(self.covariance)
+        errors = _errors(rng, self.covariance, self.n_draws)
         common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
         own = rng.standard_normal(errors.shape) * self.own_uncertainty
         shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
@@ -159,12 +151,14 @@ def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
     From the covariance of the logarithms of the tensions [1]: the spread lies under it
     with 97.5 % [1].
     """
-    even = np.ones(len(covariance))
-    drawn = SetSimulation(
-        tensions=even,
-        covariance=covariance,
-        stiffnesses=even,
-        common_uncertainty=0.0,
-        own_uncertainty=0.0,
-    )
-    return drawn.upper_bound(0.0 * even, rule)
+    errors = _errors(np.random.default_rng(_SEED), covariance, N_DRAWS)
+    spreads = spread_from_tensions(np.exp(errors), rule.metric)
+    return float(np.quantile(spreads, UPPER))
+
+
+def _errors(
+    rng: np.random.Generator, covariance: FloatArray, n_draws: int
+) -> FloatArray:
+    """Errors of the logarithms of tensions, shape (n_draws, n_ropes) [1]."""
+    standard = rng.standard_normal((n_draws, len(covariance)))
+    return np.asarray(standard @ square_root(covariance))

@@ -14,7 +14,6 @@ from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
 from tension.adjustment.plan_basis import IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
 _BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
@@ -25,7 +24,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    stiffnesses: FloatArray  # of each rope, car not moved [N/m], shape (n_ropes,)
+    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -39,7 +38,7 @@ class Way:
         """
         rooms = []
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            after = self.tensions + tension_changes(travels, factor * self.stiffnesses)
+            after = self.tensions + factor * (travels @ self.effects)
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -181,6 +180,8 @@ def _try_stages(
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
     parts, trips = [part for part in split if part.any()], 0
+    together = enumerate(np.sum(split, axis=0).tolist())
+    in_all = tuple(_turn(basis, place, n) for place, n in together)
     for number, steps in enumerate(parts, start=1):
         if np.abs(steps).max() > basis.most_steps:
             return None
@@ -188,21 +189,21 @@ def _try_stages(
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        brought = tension_changes(travels, basis.stiffness.after_running)
+        so_far = _one_by_one(order, travels)
+        now = start + so_far @ basis.stiffness.effects_now
+        run = rest + so_far @ basis.stiffness.effects_after_running
+        turns = [_turn(basis, place, int(steps[place])) for place in order]
+        stage = _stage(turns, now / start.mean(), run / start.mean())
+        brought = travels @ basis.stiffness.effects_after_running
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if basis.run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
             trips = still.trips_until(left * float(rest.mean()))
-        so_far = _one_by_one(order, travels)
-        now = start + tension_changes(so_far, basis.stiffness.now)
-        run = rest + tension_changes(so_far, basis.stiffness.after_running)
-        turns = [_turn(basis, place, int(steps[place])) for place in order]
-        stages.append(_stage(turns, now / start.mean(), run / start.mean(), trips))
+        stages.append(replace(stage, round_trips=trips))
         rest, still = rest + brought, still.after(trips)
-    in_all = enumerate(np.sum(split, axis=0).tolist())
     return Route(
         stages=tuple(stages),
-        turns=tuple(_turn(basis, place, n) for place, n in in_all),
+        turns=in_all,
         left_over=basis.run_in.left_over(basis.hitch.at, trips),
         is_whole=is_whole,
     )
@@ -214,16 +215,14 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        stiffnesses=stiffness.now,
+        effects=stiffness.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
     )
 
 
-def _stage(
-    turns: list[NutTurn], now: FloatArray, run: FloatArray, round_trips: int
-) -> Stage:
+def _stage(turns: list[NutTurn], now: FloatArray, run: FloatArray) -> Stage:
     """A stage, with shares after each of its nuts, shape (n_nuts, n_ropes)."""
     each = zip(turns, now.tolist(), run.tolist(), strict=True)
     return Stage(
@@ -233,5 +232,4 @@ def _stage(
         ),
         lowest_share=float(now.min()),
         highest_share=float(now.max()),
-        round_trips=round_trips,
     )

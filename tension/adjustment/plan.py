@@ -6,17 +6,14 @@ from dataclasses import replace
 import numpy as np
 
 from tension.adjustment import outcome
-from tension.adjustment.fit import shares_of
 from tension.adjustment.order import Route, find_route, trade_order
 from tension.adjustment.outcome import MOST_TRIPS, NoPlan, NoPlanKind, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
     ANSWERABLE,
     PlanBasis,
     PlanRequest,
-    every_note,
     find_basis,
     find_no_plan,
-    measure_first,
 )
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch, is_car_side
@@ -90,7 +87,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        return measure_first(basis.assessment, "no-use")
+        return basis.no_use
     route = find_route(basis, choice.steps)
     if not route.stages:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
@@ -161,7 +158,8 @@ def _directions(
 
     The slackest rope first; ropes within twice their uncertainty are left.
     """
-    shares = shares_of(assessment)
+    shares = np.array([s.share for s in assessment.shares], dtype=float)
+    shares /= shares.mean()
     known = [share.share_uncertainty for share in assessment.shares]
     off = 1.0 - shares
     pull = np.where(np.abs(off) > 2.0 * np.array(known, dtype=float), off, 0.0)
@@ -191,7 +189,7 @@ def _on_measurement(basis: PlanBasis) -> Iterator[Note]:
     for looked in basis.request.looked:
         if looked.code in ANSWERABLE:
             yield NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-    yield from (note for note in every_note(assessment) if note.kind in _TO_TELL)
+    yield from (note for note in basis.told if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
         named = "rope " + ", ".join(map(str, again[:3]))

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from tension.adjustment.fit import (
     SetSimulation,
     own_uncertainties,
-    shares_of,
     upper_of_equal_set,
 )
 from tension.adjustment.outcome import NoPlan, NoPlanKind, SetState, Strategy
@@ -116,7 +115,7 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     return _find_uncertain(assessment)
 
 
-def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
     shares = assessment.shares
     doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
@@ -155,7 +154,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in every_note(assessment):
+    for note in _every_note(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
@@ -165,7 +164,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def every_note(assessment: Assessment) -> tuple[Note, ...]:
+def _every_note(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
@@ -181,9 +180,9 @@ def _find_uncertain(assessment: Assessment) -> NoPlan | None:
     upper = upper_of_equal_set(assessment.measurement.covariance, rule)
     if upper > rule.limit:
         limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
-        return measure_first(assessment, "even-set", upper=least, limit=limit)
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
     if np.all(off <= wide):
-        return measure_first(assessment, "near-even")
+        return _measure_first(assessment, "near-even")
     return None
 
 
@@ -262,6 +261,7 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
+    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -287,6 +287,11 @@ class PlanBasis:
         """As measured, by the metric of the rule [1]."""
         metric = self.assessment.rule.metric
         return float(spread_from_tensions(self.tensions, metric))
+
+    @property
+    def no_use(self) -> NoPlan:
+        """That no turn is of use."""
+        return _measure_first(self.assessment, "no-use")
 
     @property
     def most_steps(self) -> int:
@@ -315,6 +320,7 @@ def find_basis(
         missing.append(stiffness)
     if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
+    told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
@@ -328,6 +334,7 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
+        told=told,
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -347,10 +354,11 @@ def _simulation(
     assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
 ) -> SetSimulation:
     """The sets that the readings allow."""
+    shares = np.array([s.share for s in assessment.shares], dtype=float)
     # the scale cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
     return SetSimulation(
-        tensions=shares_of(assessment) * mean.value,
+        tensions=shares / shares.mean() * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),

@@ -25,7 +25,7 @@ from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
 from tension.quantity.estimate import Sharing
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
 # spread that turns not yet spread may add to a set that counts as run in [1]
@@ -89,7 +89,7 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     settled, travel = 1.0 / _SOFT_SPRING, None
     if setting.drive is Drive.TRACTION:
         fall, rope, line = _slow_line(setting, span, parts)
-        down, up, travel = _journeys(fall, rope, setting.travel)
+        down, up, travel = _journeys(fall, rope, setting.typed_travel)
         near, far = _left_over(line(travel=down), line(travel=-up))
         settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
@@ -155,11 +155,10 @@ def _softest(springs: tuple[Origin, ...]) -> float:
 
 
 def _journeys(
-    fall: float, rope: float, typed: Quantity | None
+    fall: float, rope: float, travel: Origin | None
 ) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
-    if typed is not None:
-        travel = Origin.typed("travel", typed)
+    if travel is not None:
         told = min(travel.value, rope - 2.0 * _END * rope)
         shortest, factor = 0.5 * (rope - told), 1.0
     else:

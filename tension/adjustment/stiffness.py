@@ -20,7 +20,7 @@ from tension.installation import (
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series
+from tension.physics.hitch_statics import stiffness_in_series, tension_changes
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
@@ -113,6 +113,11 @@ class Setting:
             for hitch in self.rope_set.hitches
             if hitch.thread is not None
         }
+
+    @property
+    def typed_travel(self) -> Origin | None:
+        """Travel of the car [m] as a person typed it."""
+        return None if self.travel is None else Origin.typed("travel", self.travel)
 
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
@@ -395,6 +400,19 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
+
+    @property
+    def effects_now(self) -> FloatArray:
+        """Change of every tension by unit travel of every nut, before a run [N/m].
+
+        Shape (n_ropes, n_ropes), one row a nut.
+        """
+        return tension_changes(np.eye(len(self.now)), self.now)
+
+    @property
+    def effects_after_running(self) -> FloatArray:
+        """The same once the car has run."""
+        return tension_changes(np.eye(len(self.now)), self.after_running)
 
 
 def stiffness_at_hitch(
