@@ -29,17 +29,11 @@ class Planned(Shown):
     """A plan, or why there is none, with the series it was made for and its files."""
 
     assessed: Assessed
-    outcome: PlanOutcome
-    others: tuple[tuple[Strategy, PlanOutcome], ...]  # by the other strategies
+    outcome: PlanOutcome  # by the strategy asked for
+    strategies: tuple[tuple[Strategy, PlanOutcome], ...]  # by every strategy
     learned: LearnedStiffness | None  # of earlier turns
     state: SetState
     inputs: tuple[FileEvidence, ...]
-
-    @property
-    def strategies(self) -> list[tuple[Strategy, PlanOutcome]]:
-        """The plan asked for and the others, in the order of the strategies."""
-        told = dict(self.others)
-        return [(strategy, told.get(strategy, self.outcome)) for strategy in Strategy]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -103,8 +97,8 @@ def plan_record(
     }
     return Planned(
         assessed=assessed,
-        outcome=plans.pop(chosen.strategy),
-        others=tuple(plans.items()),
+        outcome=plans[chosen.strategy],
+        strategies=tuple(plans.items()),
         learned=request.learned,
         state=request.state,
         inputs=seen.inputs,

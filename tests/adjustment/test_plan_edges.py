@@ -205,6 +205,7 @@ def test_directions_leave_ropes_within_twice_their_doubt() -> None:
     given = of_shares([1.06, 0.979, 1.021, 0.94], 0.0106)
     found = planning.plan_turns(given, PlanRequest(rope_set=ropes))
     assert isinstance(found, DirectionsOnly)
+    assert found.hitch == ropes.hitches[0]
     assert [(row.rope, row.direction) for row in found.rows] == [
         (4, Direction.TAKE_UP),
         (1, Direction.EASE),
@@ -524,6 +525,11 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
     assert short(0.1, solid_load=5239.0) == [
         (Shortage.SPRING_WAY, 1, pytest.approx(5240.0), 5239.0)
     ]
+    # thread is short where the best steps would just do, steps are coarse beyond that
+    at_best = float(given.spread_after(np.array([-4, 5])))
+    tight = replace(bare, take_up_left=np.full(2, 0.0039))
+    just = find_shortfalls(given, steps, np.array([-4, 5]), tight, at_best)
+    assert [one.kind for one in just] == [Shortage.THREAD_TOWARDS_PLATE]
     coarse = find_shortfalls(given, steps, np.array([-4, 5]), bare, 0.01)
     assert [(one.kind, one.rope) for one in coarse] == [(Shortage.FINE_STEPS, None)]
     assert coarse[0].short_by == pytest.approx(spread - 0.01)
@@ -631,9 +637,10 @@ def test_what_would_need_thirteen_stages_is_begun_with_one_as_large_as_may_be() 
     assert len(route.stages) == 1
 
 
-def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last() -> None:
+@pytest.mark.parametrize("steps", [8, 20])
+def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last(steps: int) -> None:
     basis = based(FOUR, rope_set(4, hitches=VERY_SOFT))
-    route = find_route(basis, np.array([40, -40, 8, 0]))
+    route = find_route(basis, np.array([40, -40, steps, 0]))
     opened = [[step.turn.rope for step in stage.steps] for stage in route.stages]
     assert [3 in stage for stage in opened] == [True, False]
 

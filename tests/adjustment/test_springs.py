@@ -170,6 +170,42 @@ def test_a_spring_that_goes_solid_at_overload_is_told() -> None:
     assert NoteKind.SPRING_NEAR_SOLID.code in codes
 
 
+def test_a_spring_just_solid_at_overload_is_told() -> None:
+    # half a metre of way at a rate of twice the load; all figures exact
+    ropes = with_springs(
+        rope_set(6),
+        spring_rate=quantity(8192.0, Dimension.STIFFNESS),
+        spring_free_length=quantity(0.75, Dimension.LENGTH),
+        spring_solid_length=quantity(0.25, Dimension.LENGTH),
+    )
+    for rated, margin, is_told in ((4096.0, 0.0, True), (4095.0, 1 / 4096, False)):
+        found = checked(
+            np.full(6, 0.5), forces=np.full(6, 5e3), ropes=ropes, rated=rated
+        )
+        assert found.springs[0].margin == margin
+        codes = {note.code for note in found.notes}
+        assert (NoteKind.SPRING_NEAR_SOLID.code in codes) is is_told
+
+
+def test_springs_just_three_millimetres_apart_look_level() -> None:
+    check = checked(TRUE_LENGTHS)
+    for longer, is_level in ((0.003, True), (0.003001, False)):
+        springs = tuple(replace(s, length=0.0) for s in check.springs[:5])
+        longest = replace(check.springs[5], length=longer)
+        assert are_level(replace(check, springs=(*springs, longest))) is is_level
+
+
+def test_a_length_just_a_millimetre_under_solid_is_not_questioned() -> None:
+    ropes = with_springs(
+        rope_set(6), spring_solid_length=quantity(0.001, Dimension.LENGTH)
+    )
+    lengths = TRUE_LENGTHS.copy()
+    lengths[0] = 0.0
+    found = codes(checked(lengths, ropes=ropes))
+    assert NoteKind.SPRING_SOLID_NOW.code in found
+    assert NoteKind.SPRING_SHORT.code not in found
+
+
 def test_a_length_under_solid_is_questioned() -> None:
     lengths = TRUE_LENGTHS.copy()
     lengths[0] = 0.090
