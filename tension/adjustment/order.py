@@ -49,10 +49,8 @@ class Way:
 
 def _one_by_one(order: tuple[int, ...], travels: FloatArray) -> FloatArray:
     """Travels made once each nut of an order is turned, shape (n_nuts, n_ropes)."""
-    so_far = np.zeros((len(order), len(travels)))
-    for turned, place in enumerate(order):
-        so_far[turned:, place] = travels[place]
-    return so_far
+    turned = np.cumsum(np.eye(len(travels))[list(order)], axis=0)
+    return np.asarray(turned * travels)
 
 
 def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
@@ -87,26 +85,21 @@ def _widest_order(
 ) -> tuple[int, ...]:
     """Order whose nearest approach to a limit is furthest, over all groups of nuts."""
     n = len(places)
-    groups = np.arange(1 << n)
-    turned = (groups[:, None] >> np.arange(n)) & 1
-    so_far = np.zeros((len(groups), len(travels)))
+    turned = (np.arange(1 << n)[:, None] >> np.arange(n)) & 1
+    so_far = np.zeros((1 << n, len(travels)))
     so_far[:, list(places)] = turned * travels[list(places)]
-    room = way.room(so_far)
-    width = np.full(len(groups), -np.inf)
-    last = np.zeros(len(groups), dtype=np.int64)
-    width[0] = np.inf
-    for group in range(1, len(groups)):
-        members = [i for i in range(n) if group >> i & 1]
-        before = [width[group & ~(1 << i)] for i in members]
-        best = int(np.argmax(before))
-        width[group] = min(before[best], room[group])
-        last[group] = members[best]
-    order: list[int] = []
-    group = len(groups) - 1
-    while group:
-        order.append(places[int(last[group])])
-        group &= ~(1 << int(last[group]))
-    return tuple(reversed(order))
+    room = way.room(so_far).tolist()
+    # of each group of nuts how near the best order comes, and that order
+    widest: list[tuple[float, tuple[int, ...]]] = [(np.inf, ())]
+    for group in range(1, 1 << n):
+        before = [
+            (*widest[group & ~(1 << i)], place)
+            for i, place in enumerate(places)
+            if group >> i & 1
+        ]
+        width, order, last = max(before, key=lambda one: one[0])
+        widest.append((min(width, room[group]), (*order, last)))
+    return widest[-1][1]
 
 
 def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:

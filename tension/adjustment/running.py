@@ -338,27 +338,23 @@ def mean_tension_of(setting: Setting, assessment: Assessment) -> Origin | None:
     measurement, mass = assessment.measurement, setting.hanging_mass
     if measurement.is_absolute:
         given = [rope.tension for rope in measurement.ropes if rope.tension]
-        return Origin(
-            name="mean tension",
-            value=float(np.mean([estimate.value for estimate in given])),
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.MEASURED,
-            source=f'mean of the series "{measurement.series.name}"',
-            relative_uncertainty=max(
-                estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
-                for estimate in given
-            ),
-        )
-    if mass is None:
+        value = float(np.mean([estimate.value for estimate in given]))
+        alike = (Sharing.SET, Sharing.KIND)
+        doubt = max(estimate.relative_uncertainty(alike) for estimate in given)
+        source = f'mean of the series "{measurement.series.name}"'
+    elif mass is not None:
+        n = setting.rope_set.n_ropes * setting.roping.n_falls
+        value, doubt = mass.value * STANDARD_GRAVITY / n, _MASS_UNCERTAINTY
+        source = f"from {mass.text} on {n} falls"
+    else:
         return None
-    n = setting.rope_set.n_ropes * setting.roping.n_falls
     return Origin(
         name="mean tension",
-        value=mass.value * STANDARD_GRAVITY / n,
+        value=value,
         dimension=Dimension.FORCE,
-        known_from=KnownFrom.TYPED,
-        source=f"from {mass.text} on {n} falls",
-        relative_uncertainty=_MASS_UNCERTAINTY,
+        known_from=KnownFrom.MEASURED if measurement.is_absolute else KnownFrom.TYPED,
+        source=source,
+        relative_uncertainty=doubt,
     )
 
 

@@ -69,6 +69,8 @@ class SpringLoad:
     by_reading_uncertainty: float | None
     # of the way left to solid at 125 % of rated load; None where it is not known [1]
     margin: float | None
+    is_free: bool  # whether it does not give way
+    is_solid: bool  # whether its coils touch
     stands_out: bool  # whether it says something else than the other springs
 
 
@@ -170,6 +172,8 @@ def check_springs(
             by_reading=_or_none(read.reading[i]),
             by_reading_uncertainty=_or_none(read.whole[i]),
             margin=_margin(read, rated, shares.get(rope, 1.0)),
+            is_free=bool(read.is_free[i]),
+            is_solid=bool(read.is_solid[i]),
             stands_out=bool(stands_out[i]),
         )
         for i, rope in enumerate(read.ropes)
@@ -378,14 +382,14 @@ def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator
             by_length=force_text(by_length),
             by_reading=force_text(float(read.reading[place])),
         )
-    if read.free is not None and read.is_free[place]:
+    if read.free is not None and spring.is_free:
         free, preload = small_length(read.free.value), force_text(read.preload)
         if read.preload:
             kind = NoteKind.SPRING_AT_PRELOAD
             yield kind.note(ropes=ropes, free=free, preload=preload, **at)
         else:
             yield NoteKind.SPRING_NOT_PRESSED.note(ropes=ropes, free=free, **at)
-    if read.solid is not None and read.is_solid[place]:
+    if read.solid is not None and spring.is_solid:
         is_under = spring.length < read.solid.value - _TOO_SHORT
         kind = NoteKind.SPRING_SHORT if is_under else NoteKind.SPRING_SOLID_NOW
         yield kind.note(ropes=ropes, solid=small_length(read.solid.value), **at)

@@ -55,20 +55,16 @@ def spring_rows(check: SpringCheck, units: UnitSystem) -> tuple[tuple[str, ...],
             load_text(spring.by_length, spring.by_length_uncertainty, units),
             load_text(spring.by_reading, spring.by_reading_uncertainty, units),
             "-" if spring.margin is None else f"{100 * spring.margin:.0f} %",
-            _oddity(spring, check),
+            _oddity(spring),
         )
         for spring in check.springs
     )
 
 
-def _oddity(spring: SpringLoad, check: SpringCheck) -> str:
+def _oddity(spring: SpringLoad) -> str:
     """What is odd about one spring."""
-    solid, free = check.solid_length, check.free_length
-    if free is not None and spring.length >= free.value:
-        return "NOT PRESSED"
-    is_near = solid is not None and spring.length < solid.value + 0.001
-    if is_near and spring.by_length is None:
-        return "SOLID"
+    if spring.is_free or spring.is_solid:
+        return "NOT PRESSED" if spring.is_free else "SOLID"
     return "STANDS OUT" if spring.stands_out else ""
 
 
