@@ -202,11 +202,10 @@ def compare_series(
     answer = read_answer(given)
     changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
     trips = [past.round_trips for past in turns if past.round_trips is not None]
-    arrived, notes = [each.series.arrived for each in both], []
-    if _plain(arrived[0]) != _plain(arrived[1]):
-        differs = NoteKind.ARRIVED_DIFFERS
-        notes.append(differs.note(before=arrived[0], after=arrived[1]))
-    notes += [load] if load is not None else []
+    notes = [] if load is None else [load]
+    came = [each.series.arrived for each in both]
+    if _plain(came[0]) != _plain(came[1]):
+        notes.insert(0, NoteKind.ARRIVED_DIFFERS.note(before=came[0], after=came[1]))
     return Comparison(
         as_found=as_found,
         as_left=as_left,

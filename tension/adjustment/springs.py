@@ -163,21 +163,8 @@ def check_springs(
     slope = _slope_of_set(read)
     stands_out = _standing_out(read, slope)
     shares = {s.number: s.share for s in assessment.shares if s.share is not None}
-    springs = tuple(
-        SpringLoad(
-            rope=rope,
-            length=float(read.length[i]),
-            by_length=_or_none(read.load[i]),
-            by_length_uncertainty=_or_none(read.load_width[i]),
-            by_reading=_or_none(read.reading[i]),
-            by_reading_uncertainty=_or_none(read.whole[i]),
-            margin=_margin(read, rated, shares.get(rope, 1.0)),
-            is_free=bool(read.is_free[i]),
-            is_solid=bool(read.is_solid[i]),
-            stands_out=bool(stands_out[i]),
-        )
-        for i, rope in enumerate(read.ropes)
-    )
+    margins = [_margin(read, rated, shares.get(rope, 1.0)) for rope in read.ropes]
+    springs = _loads(read, margins, stands_out)
     return SpringCheck(
         hitch=hitch,
         springs=springs,
@@ -195,11 +182,6 @@ def check_springs(
         ),
         preload=hitch.spring_preload,
     )
-
-
-def _or_none(number: float) -> float | None:
-    """A number; None where nothing is known."""
-    return None if np.isnan(number) else float(number)
 
 
 def are_level(check: SpringCheck) -> bool:
@@ -283,6 +265,32 @@ def _side_by_side(
         ratio=np.log(reading / load),
         ratio_width=np.hypot(of_load, own / reading),
     )
+
+
+def _loads(
+    read: _Read, margins: list[float | None], stands_out: BoolArray
+) -> tuple[SpringLoad, ...]:
+    """Each spring by itself."""
+    return tuple(
+        SpringLoad(
+            rope=rope,
+            length=float(read.length[i]),
+            by_length=_or_none(read.load[i]),
+            by_length_uncertainty=_or_none(read.load_width[i]),
+            by_reading=_or_none(read.reading[i]),
+            by_reading_uncertainty=_or_none(read.whole[i]),
+            margin=margins[i],
+            is_free=bool(read.is_free[i]),
+            is_solid=bool(read.is_solid[i]),
+            stands_out=bool(stands_out[i]),
+        )
+        for i, rope in enumerate(read.ropes)
+    )
+
+
+def _or_none(number: float) -> float | None:
+    """A number; None where nothing is known."""
+    return None if np.isnan(number) else float(number)
 
 
 def _margin(read: _Read, rated: float | None, share: float) -> float | None:

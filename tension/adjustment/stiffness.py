@@ -433,11 +433,8 @@ def stiffness_at_hitch(
     every = (*run.springs, run.rope, now.rope, run.rigidity)
     k, k_now, assumed = run.stiffness, now.stiffness, [0.0]
     if learned is None:
-        each, common, doubt_now = (
-            np.ones(rope_set.n_ropes),
-            run.uncertainty,
-            now.uncertainty,
-        )
+        each, common = np.ones(rope_set.n_ropes), run.uncertainty
+        doubt_now = now.uncertainty
         of_springs = hypot(*(k / spring.value for spring in run.springs))
         own = of_springs * rope_set.uncertainties.spring_rate
         assumed += [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
