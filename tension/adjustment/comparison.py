@@ -180,22 +180,21 @@ def compare_series(
     newtons = 1.0 if mean is None else mean.value
     state = find_state(request, run_in, None if mean is None else newtons, turns)
     travels = travels_shown(request, run_in, turns)
-    hitch = find_hitch(request.rope_set, request.hitch)
-    stiffness = hitch and stiffness_at_hitch(request, hitch, both[0].span)
-    covariance = both[0].covariance + both[1].covariance
+    here = find_hitch(request.rope_set, request.hitch)
+    told = here and stiffness_at_hitch(request, here, both[0].span)
     before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
         after=after,
         turning=Turning(
             travels=travels,
             changes=after - before,
-            uncertainties=np.maximum(own_uncertainties(covariance), 1e-6) * newtons,
+            uncertainties=np.maximum(wide, 1e-6 * newtons),
         ),
         turns=turns,
-        is_known=mean is not None
-        and all(past.turn.hitch in request.pitches for past in turns),
-        stiffness=stiffness if isinstance(stiffness, NutStiffness) else None,
+        is_known=bool(mean) and {p.turn.hitch for p in turns} <= request.pitches.keys(),
+        stiffness=told if isinstance(told, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
