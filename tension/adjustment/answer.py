@@ -13,9 +13,8 @@ from math import hypot, log, sqrt
 import numpy as np
 
 from tension.adjustment.fit import BoolArray, Line, fit_line
-from tension.adjustment.running import RunIn
+from tension.adjustment.running import PastTurn, RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
-from tension.adjustment.turns import PastTurn
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 
@@ -87,12 +86,12 @@ class StiffnessFit:
     stiffness: float  # of the set [N/m]
     uncertainty: float  # standard uncertainty [N/m]
     rise: float  # how far the hitch rose [m]
-    # change of each rope over that expected of it at the stiffness of the set; None
-    # where too little was expected [1]
-    ratios: tuple[float | None, ...]
-    # places of ropes that answered far less or far more than the others
-    low: tuple[int, ...]
-    high: tuple[int, ...]
+    # change of each rope over that expected of it at the stiffness of the set; nan
+    # where too little was expected [1], shape (n_ropes,)
+    ratios: FloatArray
+    # whether a rope answered far less or far more than the others, shape (n_ropes,)
+    low: BoolArray
+    high: BoolArray
 
 
 def fit_stiffness(turning: Turning) -> StiffnessFit | None:
@@ -111,7 +110,7 @@ def fit_stiffness(turning: Turning) -> StiffnessFit | None:
     rise = float(np.median(turning.travels - turning.changes / first))
     _, low, high = _held_against(turning, first, rise)
     kept = ~(low | high)
-    line = _least_squares(turning, kept, first)
+    line = _least_squares(turning, kept)
     if line is None:
         return None
     more = line.left_over / max(1, int(kept.sum()) - 2)  # than the readings explain
@@ -124,9 +123,9 @@ def fit_stiffness(turning: Turning) -> StiffnessFit | None:
         stiffness=line.slope,
         uncertainty=uncertainty,
         rise=rise,
-        ratios=tuple(None if np.isnan(r) else r for r in ratios.tolist()),
-        low=tuple(np.flatnonzero(low).tolist()),
-        high=tuple(np.flatnonzero(high).tolist()),
+        ratios=ratios,
+        low=low,
+        high=high,
     )
 
 
@@ -158,9 +157,10 @@ def _held_against(
     return ratios, ratios + 0.5 * doubts < _LOW, ratios - doubts > _HIGH
 
 
-def _least_squares(turning: Turning, kept: BoolArray, first: float) -> Line | None:
+def _least_squares(turning: Turning, kept: BoolArray) -> Line | None:
     """Line of changes over travels; its slope is the stiffness, if above zero."""
-    if not kept.any():
+    first = _median_slope(turning)
+    if first <= 0.0 or not kept.any():
         return None
     d = turning.travels[kept]
     own = _OWN * first * (d - d.mean())
@@ -197,31 +197,21 @@ def find_exchange(
     if n < 3 or written <= usual:
         return None
     one_aside = min(left_over(turning, ~one) for one in np.eye(n, dtype=bool))
-    best = min(
-        (
-            Exchange(is_of_turns=is_turns, places=places, left_over=left_over(other))
-            for places in _exchanges(n)
-            for index in [list(places)]
-            for is_turns, other in (
-                (True, replace(turning, travels=turning.travels[index])),
-                (False, replace(turning, changes=after[index] - before)),
+    here, pairs = np.arange(n), combinations(range(n), 2)
+    swapped = [np.where(here == i, j, np.where(here == j, i, here)) for i, j in pairs]
+    tried = []
+    for order in (*swapped, here[::-1], np.roll(here, -1), np.roll(here, 1)):
+        for is_of_turns, other in (
+            (True, replace(turning, travels=turning.travels[order])),
+            (False, replace(turning, changes=after[order] - before)),
+        ):
+            left, places = left_over(other), tuple(order.tolist())
+            tried.append(
+                Exchange(is_of_turns=is_of_turns, places=places, left_over=left)
             )
-        ),
-        key=lambda tried: round(tried.left_over, 9),
-    )
+    best = min(tried, key=lambda one: round(one.left_over, 9))
     most = min(usual, _EXPLAINS * written, 0.5 * one_aside)
     return best if best.left_over <= most else None
-
-
-def _exchanges(n: int) -> list[tuple[int, ...]]:
-    """Exchanges that people make: two ropes, the order reversed, numbers one off."""
-    found = []
-    for i, j in combinations(range(n), 2):
-        places = list(range(n))
-        places[i], places[j] = j, i
-        found.append(tuple(places))
-    found += [tuple(reversed(range(n))), (*range(1, n), 0), (n - 1, *range(n - 1))]
-    return list(dict.fromkeys(found))
 
 
 def usual_left_over(turning: Turning) -> float:
@@ -234,14 +224,11 @@ def left_over(turning: Turning, kept: BoolArray | None = None) -> float:
     """Chi squared [1] by the best stiffness above zero; as without answer if none."""
     if kept is None:
         kept = np.ones(len(turning.travels), dtype=bool)
-    first = _median_slope(turning)
-    line = _least_squares(turning, kept, first) if first > 0.0 else None
+    line = _least_squares(turning, kept)
     if line is not None:
         return line.left_over
-    changes = turning.changes[kept]
-    return float(
-        np.sum(((changes - changes.mean()) / turning.uncertainties[kept]) ** 2)
-    )
+    off = turning.changes[kept] - turning.changes[kept].mean()
+    return float(np.sum((off / turning.uncertainties[kept]) ** 2))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -260,14 +247,12 @@ class Answer:
     @property
     def notes(self) -> tuple[Note, ...]:
         """What the answer says, and which ropes answered far less or far more."""
-        main = self._main_note
-        notes = [] if main is None else [main]
+        notes = [] if self._main_note is None else [self._main_note]
         if self.fit is not None:
             bound, strong = NoteKind.TURN_BOUND, NoteKind.TURN_STRONG
-            for places, kind in ((self.fit.low, bound), (self.fit.high, strong)):
-                for place in places:
-                    ratio = round(100 * (self.fit.ratios[place] or 0.0))
-                    rope = place + 1
+            for kind, stands_out in ((bound, self.fit.low), (strong, self.fit.high)):
+                for rope in (np.flatnonzero(stands_out) + 1).tolist():
+                    ratio = round(100 * self.fit.ratios[rope - 1])
                     notes.append(kind.note(ropes=(rope,), rope=rope, ratio=ratio))
         return tuple(notes)
 
@@ -282,13 +267,11 @@ class Answer:
     @property
     def _main_note(self) -> Note | None:
         """The note on what the answer says, if it needs one."""
-        kind = _NOTES.get(self.kind)
-        if kind is None:
-            return None
         if self.exchanged is not None:
             return _note_on_exchange(self.exchanged)
-        if self.found is None:
-            return kind.note()
+        kind = _NOTES.get(self.kind)
+        if kind is None or self.found is None:
+            return kind and kind.note()
         found, told, standing = (
             "" if value is None else f"{value / 1000:.3g} N/mm"
             for value in (self.found, self.expected, self.standing)
@@ -412,8 +395,7 @@ def _learned(
     """What the next plan takes: a rope drawn to the set as its reading is loose."""
     turning = given.turning
     wanted = fit.stiffness * (turning.travels - fit.rise)
-    ratios = np.array([np.nan if r is None else r for r in fit.ratios])
-    ratios[[*fit.low, *fit.high]] = np.nan
+    ratios = np.where(fit.low | fit.high, np.nan, fit.ratios)
     is_read = ~np.isnan(ratios)
     noise = np.divide(
         turning.uncertainties, wanted, out=np.full(len(wanted), np.inf), where=is_read

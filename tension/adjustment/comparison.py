@@ -7,7 +7,7 @@ import numpy as np
 from tension.adjustment.answer import (
     Answer,
     Answering,
-    Exchange,
+    StiffnessFit,
     Turning,
     read_answer,
 )
@@ -15,19 +15,20 @@ from tension.adjustment.fit import own_uncertainties
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import (
     Past,
+    PastTurn,
     find_run_in,
     find_state,
     mean_tension_of,
     state_of,
     travels_shown,
+    turns_before,
 )
 from tension.adjustment.stiffness import (
-    LearnedStiffness,
     NutStiffness,
-    stiffness_told,
+    find_hitch,
+    stiffness_at_hitch,
 )
-from tension.adjustment.turns import PastTurn, turns_before
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
@@ -158,16 +159,6 @@ class Comparison(Shown):
     answer: Answer  # what the answer to the turns says
     notes: tuple[Note, ...]  # what a reader must know
 
-    @property
-    def learned(self) -> LearnedStiffness | None:
-        """What the turns have shown; None where nothing is learned."""
-        return self.answer.learned
-
-    @property
-    def exchanged(self) -> Exchange | None:
-        """An exchange of ropes that explains the change better than any stiffness."""
-        return self.answer.exchanged
-
 
 def compare_series(
     as_found: Assessment,
@@ -189,31 +180,31 @@ def compare_series(
     newtons = 1.0 if mean is None else mean.value
     state = find_state(request, run_in, None if mean is None else newtons, turns)
     travels = travels_shown(request, run_in, turns)
-    covariance = both[0].covariance + both[1].covariance
+    here = find_hitch(request.rope_set, request.hitch)
+    told = here and stiffness_at_hitch(request, here, both[0].span)
     before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
         after=after,
         turning=Turning(
             travels=travels,
             changes=after - before,
-            uncertainties=np.maximum(own_uncertainties(covariance), 1e-6) * newtons,
+            uncertainties=np.maximum(wide, 1e-6 * newtons),
         ),
         turns=turns,
-        is_known=mean is not None
-        and all(past.turn.hitch in request.pitches for past in turns),
-        stiffness=stiffness_told(request, request.hitch, both[0].span),
+        is_known=bool(mean) and {p.turn.hitch for p in turns} <= request.pitches.keys(),
+        stiffness=told if isinstance(told, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
     answer = read_answer(given)
+    changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
     trips = [past.round_trips for past in turns if past.round_trips is not None]
-    changes = _changes(as_found, as_left, given, answer)
-    arrived, notes = [each.series.arrived for each in both], []
-    if _plain(arrived[0]) != _plain(arrived[1]):
-        differs = NoteKind.ARRIVED_DIFFERS
-        notes.append(differs.note(before=arrived[0], after=arrived[1]))
-    notes += [load] if load is not None else []
+    notes = [] if load is None else [load]
+    came = [each.series.arrived for each in both]
+    if _plain(came[0]) != _plain(came[1]):
+        notes.insert(0, NoteKind.ARRIVED_DIFFERS.note(before=came[0], after=came[1]))
     return Comparison(
         as_found=as_found,
         as_left=as_left,
@@ -232,22 +223,24 @@ def _shares(assessment: Assessment) -> FloatArray:
 
 
 def _changes(
-    as_found: Assessment,
-    as_left: Assessment,
+    shares: tuple[tuple[RopeShare, ...], ...],
     given: Answering,
-    answer: Answer,
+    fit: StiffnessFit | None,
 ) -> tuple[RopeChange, ...]:
-    """One row per rope."""
-    newtons = float(given.before.mean())
-    turning, k, fit = given.turning, given.stiffness, answer.fit
-    before, after = given.before / newtons, given.after / newtons
-    made = np.zeros(len(before))
+    """One row per rope, of the shares as found and as left."""
+    turning, k, newtons = given.turning, given.stiffness, float(given.before.mean())
+    n = len(given.before)
+    made = np.zeros(n)
     for past in given.turns:
         made[past.turn.rope - 1] += past.turn.turns.value
-    predicted: list[float | None] = [None] * len(before)
+    predicted: list[float | None] = [None] * n
     if k is not None:
         changes = turning.travels @ k.effects_after_running / newtons
         predicted = list(changes.tolist())
+    ratios: list[float | None] = [None] * n
+    if fit is not None:
+        ratios = [None if np.isnan(ratio) else ratio for ratio in fit.ratios.tolist()]
+    before, after = given.before / newtons, given.after / newtons
     return tuple(
         RopeChange(
             number=found.number,
@@ -259,11 +252,9 @@ def _changes(
             predicted=predicted[i],
             achieved=float(after[i] - before[i]),
             achieved_uncertainty=float(turning.uncertainties[i] / newtons),
-            ratio=None if fit is None else fit.ratios[i],
+            ratio=ratios[i],
         )
-        for i, (found, left) in enumerate(
-            zip(as_found.shares, as_left.shares, strict=True)
-        )
+        for i, (found, left) in enumerate(zip(*shares, strict=True))
     )
 
 
@@ -275,31 +266,18 @@ def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanReque
     whose answer was understood, so that a reading taken too soon spoils nothing.
     """
     rest: Series | None = None
-    for series in past.series:
-        if series.span == until.span:
-            if rest is not None:
-                request = _with_answer(past, rest, series, request)
-            if not request.doubts and state_of(past, series, request).is_at_rest:
-                rest = series
-        if series == until:
-            break
+    for series in past.series[: past.series.index(until) + 1]:
+        if series.span != until.span:
+            continue
+        since = series if rest is None else rest
+        turns = turns_before(past.series, past.turns, series.name, since=since.name)
+        found = turns and compare_series(
+            past.assess(since), past.assess(series), turns=turns, request=request
+        )
+        if isinstance(found, Comparison):
+            learned, doubts = found.answer.learned, found.answer.doubts
+            learned = learned or request.learned
+            request = replace(request, learned=learned, doubts=doubts)
+        if not request.doubts and state_of(past, series, request).is_at_rest:
+            rest = series
     return replace(request, state=state_of(past, until, request))
-
-
-def _with_answer(
-    past: Past, rest: Series, series: Series, request: PlanRequest
-) -> PlanRequest:
-    """Hold a series against one at rest, if nuts were turned between."""
-    turns = turns_before(past.series, past.turns, series.name, since=rest.name)
-    if not turns:
-        return request
-    outcome = compare_series(
-        past.assess(rest), past.assess(series), turns=turns, request=request
-    )
-    if not isinstance(outcome, Comparison):
-        return request
-    return replace(
-        request,
-        learned=outcome.learned or request.learned,
-        doubts=outcome.answer.doubts,
-    )

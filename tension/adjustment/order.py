@@ -49,10 +49,8 @@ class Way:
 
 def _one_by_one(order: tuple[int, ...], travels: FloatArray) -> FloatArray:
     """Travels made once each nut of an order is turned, shape (n_nuts, n_ropes)."""
-    so_far = np.zeros((len(order), len(travels)))
-    for turned, place in enumerate(order):
-        so_far[turned:, place] = travels[place]
-    return so_far
+    turned = np.cumsum(np.eye(len(travels))[list(order)], axis=0)
+    return np.asarray(turned * travels)
 
 
 def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
@@ -87,26 +85,21 @@ def _widest_order(
 ) -> tuple[int, ...]:
     """Order whose nearest approach to a limit is furthest, over all groups of nuts."""
     n = len(places)
-    groups = np.arange(1 << n)
-    turned = (groups[:, None] >> np.arange(n)) & 1
-    so_far = np.zeros((len(groups), len(travels)))
+    turned = (np.arange(1 << n)[:, None] >> np.arange(n)) & 1
+    so_far = np.zeros((1 << n, len(travels)))
     so_far[:, list(places)] = turned * travels[list(places)]
-    room = way.room(so_far)
-    width = np.full(len(groups), -np.inf)
-    last = np.zeros(len(groups), dtype=np.int64)
-    width[0] = np.inf
-    for group in range(1, len(groups)):
-        members = [i for i in range(n) if group >> i & 1]
-        before = [width[group & ~(1 << i)] for i in members]
-        best = int(np.argmax(before))
-        width[group] = min(before[best], room[group])
-        last[group] = members[best]
-    order: list[int] = []
-    group = len(groups) - 1
-    while group:
-        order.append(places[int(last[group])])
-        group &= ~(1 << int(last[group]))
-    return tuple(reversed(order))
+    room = way.room(so_far).tolist()
+    # of each group of nuts how near the best order comes, and that order
+    widest: list[tuple[float, tuple[int, ...]]] = [(np.inf, ())]
+    for group in range(1, 1 << n):
+        before = [
+            (*widest[group & ~(1 << i)], place)
+            for i, place in enumerate(places)
+            if group >> i & 1
+        ]
+        width, order, last = max(before, key=lambda one: one[0])
+        widest.append((min(width, room[group]), (*order, last)))
+    return widest[-1][1]
 
 
 def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:
@@ -180,8 +173,8 @@ def _try_stages(
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
     parts, trips = [part for part in split if part.any()], 0
-    in_all = enumerate(np.sum(split, axis=0).tolist())
-    turns = tuple(_turn(basis, place, n) for place, n in in_all)
+    together = enumerate(np.sum(split, axis=0).tolist())
+    in_all = tuple(_turn(basis, place, n) for place, n in together)
     for number, steps in enumerate(parts, start=1):
         if np.abs(steps).max() > basis.most_steps:
             return None
@@ -189,17 +182,21 @@ def _try_stages(
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        made = _stage(basis, start, rest, steps, order)
+        so_far = _one_by_one(order, travels)
+        now = start + so_far @ basis.stiffness.effects_now
+        run = rest + so_far @ basis.stiffness.effects_after_running
+        turns = [_turn(basis, place, int(steps[place])) for place in order]
+        stage = _stage(turns, now / start.mean(), run / start.mean())
         brought = travels @ basis.stiffness.effects_after_running
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if basis.run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
             trips = still.trips_until(left * float(rest.mean()))
-        stages.append(replace(made, round_trips=trips))
+        stages.append(replace(stage, round_trips=trips))
         rest, still = rest + brought, still.after(trips)
     return Route(
         stages=tuple(stages),
-        turns=turns,
+        turns=in_all,
         left_over=basis.run_in.left_over(basis.hitch.at, trips),
         is_whole=is_whole,
     )
@@ -211,33 +208,20 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        effects=basis.stiffness.effects_now,
+        effects=stiffness.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
     )
 
 
-def _stage(
-    basis: PlanBasis,
-    start: FloatArray,
-    rest: FloatArray,
-    steps: IntArray,
-    order: tuple[int, ...],
-) -> Stage:
-    """Tell what the set carries after each nut of a stage."""
-    mean = float(start.mean())
-    so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
-    now = (start + so_far @ basis.stiffness.effects_now) / mean
-    run = (rest + so_far @ basis.stiffness.effects_after_running) / mean
+def _stage(turns: list[NutTurn], now: FloatArray, run: FloatArray) -> Stage:
+    """A stage, with shares after each of its nuts, shape (n_nuts, n_ropes)."""
+    each = zip(turns, now.tolist(), run.tolist(), strict=True)
     return Stage(
         steps=tuple(
-            PlannedStep(
-                turn=_turn(basis, place, int(steps[place])),
-                shares_now=tuple(now[turned].tolist()),
-                shares_after_running=tuple(run[turned].tolist()),
-            )
-            for turned, place in enumerate(order)
+            PlannedStep(turn=turn, shares_now=tuple(a), shares_after_running=tuple(b))
+            for turn, a, b in each
         ),
         lowest_share=float(now.min()),
         highest_share=float(now.max()),

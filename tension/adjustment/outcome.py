@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import ClassVar
 
 from tension.adjustment.stiffness import Origin
 from tension.catalogue.rules import Rule
 from tension.installation import Drive, Hitch, Roping
-from tension.notes import Note, Refusal
+from tension.notes import Note, NoteKind, Refusal
 from tension.shown import Shown
+
+MOST_TRIPS = 12  # more round trips than people make in one go
 
 
 class Strategy(StrEnum):
@@ -105,6 +108,7 @@ class Forecast:
 class Plan(Shown):
     """A plan of turns."""
 
+    name: ClassVar[str] = "plan"
     strategy: Strategy  # what it aims at
     rule: Rule  # the rule it is held against
     goal: float  # spread aimed at [1]
@@ -151,6 +155,7 @@ class RopeDirection:
 class DirectionsOnly:
     """Order and direction, without how far."""
 
+    name: ClassVar[str] = "directions-only"
     hitch: Hitch  # where the nuts are
     reasons: tuple[Refusal, ...]  # what is missing for turns
     rows: tuple[RopeDirection, ...]  # in working order; ropes to leave come last
@@ -162,6 +167,11 @@ class NoPlan:
 
     kind: NoPlanKind  # which answer it is
     reasons: tuple[Refusal, ...]  # every reason, with what to do about it
+
+    @property
+    def name(self) -> str:
+        """Which answer it is."""
+        return self.kind.value
 
     @classmethod
     def of(cls, kind: NoPlanKind, *reasons: Refusal) -> "NoPlan":
@@ -189,11 +199,70 @@ class Shortfall:
 class InfeasiblePlan:
     """No plan within the limits makes the set equal."""
 
+    name: ClassVar[str] = "infeasible"
     strategy: Strategy  # what was tried
     rule: Rule  # the rule
     shortfalls: tuple[Shortfall, ...]  # what is short, by how much
     best_spread: float  # smallest spread that can be reached within the limits [1]
     origins: tuple[Origin, ...]  # what it rests on
+
+
+class RunState(StrEnum):
+    """Whether the car has run since the nuts were turned."""
+
+    AT_REST = "at-rest"
+    NOT_RECORDED = "not-recorded"
+    NOT_RUN = "not-run"
+    TOO_FEW = "too-few"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetState:
+    """What was turned before a reading, how far the car ran, what is still to come."""
+
+    state: RunState = RunState.AT_REST  # whether the set has come to rest
+    round_trips: int = 0  # run since the turn that has spread least [1]
+    # round trips still to be run until the set is at rest; 0 if it is [1]
+    wanted: int = 0
+    # spread by which the shares will still change, about [1]
+    still_to_come: float = 0.0
+    turned: bool = False  # whether any nut was turned before the reading
+    turned_since: tuple[int, ...] = ()  # ropes whose nuts were turned after the reading
+    wanted_since: int = 0  # round trips until those turns have spread [1]
+
+    @property
+    def is_at_rest(self) -> bool:
+        """Whether the reading speaks for the set as it will stay."""
+        return self.state is RunState.AT_REST
+
+    @property
+    def is_beyond_people(self) -> bool:
+        """Whether more round trips are wanted than people make in one go."""
+        return max(self.wanted, self.wanted_since) > MOST_TRIPS
+
+    @property
+    def reasons(self) -> tuple[Refusal, ...]:
+        """Why the set must run before anything is planned from it."""
+        if self.is_at_rest:
+            return ()
+        kind = {
+            RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
+            RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
+            RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
+        }[self.state]
+        first = kind.refusal(
+            trips=self.wanted,
+            run=self.round_trips,
+            points=f"{100 * min(self.still_to_come, 1.0):.1f}",
+        )
+        if self.is_beyond_people:
+            return first, NoteKind.MANY_TRIPS.refusal(trips=self.wanted)
+        return (first,)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """That the set has not come to rest."""
+        return tuple(each.as_note() for each in self.reasons)
 
 
 PlanOutcome = Plan | DirectionsOnly | NoPlan | InfeasiblePlan

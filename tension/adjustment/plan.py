@@ -7,7 +7,7 @@ import numpy as np
 
 from tension.adjustment import outcome
 from tension.adjustment.order import Route, find_route, trade_order
-from tension.adjustment.outcome import NoPlan, NoPlanKind, Plan, PlanOutcome
+from tension.adjustment.outcome import MOST_TRIPS, NoPlan, NoPlanKind, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
     ANSWERABLE,
     PlanBasis,
@@ -15,7 +15,6 @@ from tension.adjustment.plan_basis import (
     find_basis,
     find_no_plan,
 )
-from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch, is_car_side
 from tension.assessment.outcome import Assessment, Verdict
@@ -94,28 +93,27 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
         return _directions(basis.assessment, basis.hitch, (coarse,))
     plan = _plan_of(basis, route)
-    asked = [(rope, _ask_for_thread(rope, travel)) for rope, travel in choice.untold]
+    asked = [
+        NoteKind.THREAD_ASKED.note(
+            ropes=(rope,),
+            rope=rope,
+            way="take_up_left" if travel > 0 else "ease_left",
+            wanted=f"{abs(1000 * travel):.0f} mm",
+        )
+        for rope, travel in choice.untold
+    ]
     if asked and route.is_whole and plan.forecast.chance_equal < _LIKELY:
-        return NoPlan.of(NoPlanKind.LOOK_FIRST, *(doubt for _, doubt in asked))
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *(note.as_refusal() for note in asked))
     notes = (
         *_on_work(plan),
         *(() if route.is_whole else (NoteKind.FIRST_STAGE_ONLY.note(),)),
-        *(doubt.as_note(rope) for rope, doubt in asked),
+        *asked,
         *_on_measurement(basis),
         *_on_reach(plan),
         *(_on_nuts(plan, choice) if route.is_whole else ()),
         *_on_setting(basis, plan),
     )
     return replace(plan, notes=notes)
-
-
-def _ask_for_thread(rope: int, travel: float) -> Refusal:
-    """Ask for the thread left at a rod whose nut wants to go far [m]."""
-    return NoteKind.THREAD_ASKED.refusal(
-        rope=rope,
-        way="take_up_left" if travel > 0 else "ease_left",
-        wanted=f"{abs(1000 * travel):.0f} mm",
-    )
 
 
 def _plan_of(basis: PlanBasis, route: Route) -> Plan:
@@ -161,17 +159,17 @@ def _directions(
     The slackest rope first; ropes within twice their uncertainty are left.
     """
     shares = np.array([s.share for s in assessment.shares], dtype=float)
-    known = [s.share_uncertainty for s in assessment.shares]
-    wide = 2.0 * np.array(known, dtype=float)
-    off = shares - shares.mean()
-    pull = np.where(np.abs(off) > wide, -off, 0.0)
+    shares /= shares.mean()
+    known = [share.share_uncertainty for share in assessment.shares]
+    off = 1.0 - shares
+    pull = np.where(np.abs(off) > 2.0 * np.array(known, dtype=float), off, 0.0)
     order = trade_order(shares, pull)
     rest = [i for i in range(len(shares)) if i not in order]
     rows = tuple(
         outcome.RopeDirection(
             rope=assessment.shares[i].number,
             direction=outcome.Direction.of(pull[i]),
-            share=float(shares[i] / shares.mean()),
+            share=float(shares[i]),
         )
         for i in (*order, *rest)
     )

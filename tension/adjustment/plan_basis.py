@@ -8,18 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
-    BoolArray,
     SetSimulation,
     own_uncertainties,
     upper_of_equal_set,
 )
-from tension.adjustment.outcome import NoPlan, NoPlanKind, Strategy
-from tension.adjustment.running import RunIn, SetState, find_run_in, mean_tension_of
+from tension.adjustment.outcome import NoPlan, NoPlanKind, SetState, Strategy
+from tension.adjustment.running import RunIn, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
-    SolidLoad,
     find_hitch,
     pitch_of,
     solid_load_of,
@@ -205,11 +203,12 @@ class Limits:
     highest: FloatArray
     # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
+    origins: tuple[Origin, ...]  # the lengths that load comes from
     notes: tuple[Note, ...]  # what is not known
 
 
 def find_limits(
-    rope_set: RopeSet, solid: SolidLoad, simulation: SetSimulation, step: float
+    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -228,14 +227,16 @@ def find_limits(
         np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if solid.is_missing else []
+    solid, lengths = solid_load_of(hitch, rope_set)
+    is_missing = hitch.buffer is Buffer.SPRING and not lengths
+    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if is_missing else []
     untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
     if untold:
         every = untold if len(untold) < n else ()
         notes.append(NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
-    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid.load, tensions.max()))
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
@@ -243,7 +244,8 @@ def find_limits(
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
         highest=np.maximum(highest, tensions),
-        solid_load=solid.load,
+        solid_load=solid,
+        origins=lengths,
         notes=tuple(notes),
     )
 
@@ -259,8 +261,6 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
-    # whether a rope is off by more than is known of it, shape (n_ropes,)
-    is_off: BoolArray
     told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
@@ -309,8 +309,7 @@ def find_basis(
         return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
     if hitch.buffer is Buffer.BEAM:
         return (NoteKind.BEAM.refusal(),)
-    pitch, solid = pitch_of(hitch), solid_load_of(hitch, rope_set)
-    stiffness = stiffness_at_hitch(request, hitch, span)
+    pitch, stiffness = pitch_of(hitch), stiffness_at_hitch(request, hitch, span)
     run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
     if pitch is None:
@@ -325,7 +324,7 @@ def find_basis(
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
-    limits = find_limits(rope_set, solid, simulation, step)
+    limits = find_limits(rope_set, hitch, simulation, step)
     rule = assessment.rule
     return PlanBasis(
         assessment=assessment,
@@ -335,7 +334,6 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        is_off=simulation.is_known_off(request.strategy),
         told=told,
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
@@ -347,7 +345,7 @@ def find_basis(
             pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
-            *solid.origins,
+            *limits.origins,
         ),
     )
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from functools import partial
 from math import sqrt
 
 import numpy as np
 
+from tension.adjustment.outcome import RunState, SetState
 from tension.adjustment.stiffness import (
     Chain,
     KnownFrom,
@@ -16,11 +16,11 @@ from tension.adjustment.stiffness import (
     find_chains_of_fall,
     is_car_side,
 )
-from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
-from tension.notes import Note, NoteKind, Refusal
+from tension.notes import Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
@@ -28,7 +28,6 @@ from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
-MOST_TRIPS = 12  # more round trips than people make in one go
 # spread that turns not yet spread may add to a set that counts as run in [1]
 AT_REST = 0.01
 _LITTLE = 0.05  # what may be left of a turn of which nothing is recorded [1]
@@ -230,62 +229,68 @@ class Spreading:
         return replace(self, made=run)
 
 
-class RunState(StrEnum):
-    """Whether the car has run since the nuts were turned."""
-
-    AT_REST = "at-rest"
-    NOT_RECORDED = "not-recorded"
-    NOT_RUN = "not-run"
-    TOO_FEW = "too-few"
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SetState:
-    """What was turned before a reading, how far the car ran, what is still to come."""
+class PastTurn:
+    """A turn with what the car is known to have run until a reading."""
 
-    state: RunState = RunState.AT_REST  # whether the set has come to rest
-    round_trips: int = 0  # run since the turn that has spread least [1]
-    # round trips still to be run until the set is at rest; 0 if it is [1]
-    wanted: int = 0
-    # spread by which the shares will still change, about [1]
-    still_to_come: float = 0.0
-    turned: bool = False  # whether any nut was turned before the reading
-    turned_since: tuple[int, ...] = ()  # ropes whose nuts were turned after the reading
-    wanted_since: int = 0  # round trips until those turns have spread [1]
+    turn: Turn  # the turn
+    # until the reading, at least; None where nothing is recorded
+    round_trips: int | None
 
     @property
-    def is_at_rest(self) -> bool:
-        """Whether the reading speaks for the set as it will stay."""
-        return self.state is RunState.AT_REST
+    def at_least(self) -> int:
+        """Round trips that are certain."""
+        return self.round_trips or 0
 
-    @property
-    def is_beyond_people(self) -> bool:
-        """Whether more round trips are wanted than people make in one go."""
-        return max(self.wanted, self.wanted_since) > MOST_TRIPS
 
-    @property
-    def reasons(self) -> tuple[Refusal, ...]:
-        """Why the set must run before anything is planned from it."""
-        if self.is_at_rest:
-            return ()
-        kind = {
-            RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
-            RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
-            RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
-        }[self.state]
-        first = kind.refusal(
-            trips=self.wanted,
-            run=self.round_trips,
-            points=f"{100 * min(self.still_to_come, 1.0):.1f}",
-        )
-        if self.is_beyond_people:
-            return first, NoteKind.MANY_TRIPS.refusal(trips=self.wanted)
-        return (first,)
+def turns_before(
+    series: tuple[Series, ...], turns: tuple[Turn, ...], until: str, since: str = ""
+) -> tuple[PastTurn, ...]:
+    """Find the turns made before a series, with what the car has run since each.
 
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """That the set has not come to rest."""
-        return tuple(each.as_note() for each in self.reasons)
+    All of them, or those after the series `since`. Turns of one gap between two series
+    that share a run each carry its round trips, so they are not added up; what was run
+    in later gaps comes on top. Where a turn and the series after it tell different
+    numbers, the smaller counts.
+    """
+    names = [each.name for each in series]
+    end = names.index(until)
+    start = names.index(since) if since else 0
+    found = []
+    for turn in turns:
+        gap = names.index(turn.after)
+        if start <= gap < end:
+            own = _least(turn.round_trips_after, series[gap + 1].round_trips_before)
+            later = [_run_in_gap(series, turns, g) for g in range(gap + 1, end)]
+            known = [trips for trips in (own, *later) if trips is not None]
+            found.append(PastTurn(turn=turn, round_trips=sum(known) if known else None))
+    return tuple(found)
+
+
+def turns_since(
+    series: tuple[Series, ...], turns: tuple[Turn, ...], reading: str
+) -> tuple[PastTurn, ...]:
+    """Find the turns that were made after a series was read."""
+    names = [each.name for each in series]
+    return tuple(
+        PastTurn(turn=turn, round_trips=turn.round_trips_after)
+        for turn in turns
+        if names.index(turn.after) >= names.index(reading)
+    )
+
+
+def _least(*told: int | None) -> int | None:
+    """The smallest of the numbers that are told."""
+    return min((trips for trips in told if trips is not None), default=None)
+
+
+def _run_in_gap(
+    series: tuple[Series, ...], turns: tuple[Turn, ...], gap: int
+) -> int | None:
+    """What the car ran between two series, as far as it is told."""
+    told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
+    most = max((trips for trips in told if trips is not None), default=None)
+    return _least(most, series[gap + 1].round_trips_before)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -333,27 +338,23 @@ def mean_tension_of(setting: Setting, assessment: Assessment) -> Origin | None:
     measurement, mass = assessment.measurement, setting.hanging_mass
     if measurement.is_absolute:
         given = [rope.tension for rope in measurement.ropes if rope.tension]
-        return Origin(
-            name="mean tension",
-            value=float(np.mean([estimate.value for estimate in given])),
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.MEASURED,
-            source=f'mean of the series "{measurement.series.name}"',
-            relative_uncertainty=max(
-                estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
-                for estimate in given
-            ),
-        )
-    if mass is None:
+        value = float(np.mean([estimate.value for estimate in given]))
+        alike = (Sharing.SET, Sharing.KIND)
+        doubt = max(estimate.relative_uncertainty(alike) for estimate in given)
+        source = f'mean of the series "{measurement.series.name}"'
+    elif mass is not None:
+        n = setting.rope_set.n_ropes * setting.roping.n_falls
+        value, doubt = mass.value * STANDARD_GRAVITY / n, _MASS_UNCERTAINTY
+        source = f"from {mass.text} on {n} falls"
+    else:
         return None
-    n = setting.rope_set.n_ropes * setting.roping.n_falls
     return Origin(
         name="mean tension",
-        value=mass.value * STANDARD_GRAVITY / n,
+        value=value,
         dimension=Dimension.FORCE,
-        known_from=KnownFrom.TYPED,
-        source=f"from {mass.text} on {n} falls",
-        relative_uncertainty=_MASS_UNCERTAINTY,
+        known_from=KnownFrom.MEASURED if measurement.is_absolute else KnownFrom.TYPED,
+        source=source,
+        relative_uncertainty=doubt,
     )
 
 

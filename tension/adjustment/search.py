@@ -30,9 +30,8 @@ class StepProblem:
     tensions: FloatArray  # before [N], shape (n_ropes,)
     stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
     step: float  # travel of the nut in one step [m]
-    effects: (
-        FloatArray  # of one step of every nut on every rope [N], (n_ropes, n_ropes)
-    )
+    # of one step of every nut on every rope [N], shape (n_ropes, n_ropes)
+    effects: FloatArray
     # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
@@ -93,9 +92,8 @@ def _filled(problem: StepProblem) -> IntArray:
     made = np.arange(n_steps.sum()) - np.repeat(np.cumsum(n_steps) - n_steps, n_steps)
     level = problem.tensions[rope] + gain * (lowest[rope] + made)
     order = np.lexsort((rope, level))
-    raised = np.zeros((len(rope) + 1, len(lowest)), dtype=np.int64)
-    raised[np.arange(1, len(rope) + 1), rope[order]] = 1
-    every = lowest + np.cumsum(raised, axis=0)
+    raised = np.eye(len(lowest), dtype=np.int64)[rope[order]]
+    every = np.cumsum(np.vstack([lowest, raised]), axis=0)
     return every[every.sum(axis=1) == 0] if problem.keeps_sum else every
 
 
@@ -237,13 +235,12 @@ def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
         return simulation.upper_bound(travels, basis.assessment.rule)
 
     best = find_steps(problem)
-    with_all = upper(best)
     whole = Choice(
         steps=best,
         spread=float(problem.spread_after(best)),
-        upper=with_all,
+        upper=upper(best),
         upper_with_fewer=None,
-        upper_with_all=with_all,
+        upper_with_all=upper(best),
         n_with_all=int(np.count_nonzero(best)),
     )
     if basis.request.strategy is not Strategy.FEWEST_NUTS:
@@ -277,18 +274,17 @@ def _fewest(
     upper: Callable[[IntArray], float],
 ) -> Choice:
     """The fewest nuts that reach the goal, or come near to what all of them reach."""
-    fewer: float | None = None
     lowest = whole
+    tried: Choice | None = None
     for found, steps in best_of_each_number(problem, upper):
+        fewer = None if tried is None else tried.upper
         spread = float(problem.spread_after(steps))
         tried = replace(
             whole, steps=steps, spread=spread, upper=found, upper_with_fewer=fewer
         )
         if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
             return tried
-        if found < lowest.upper:
-            lowest = tried
-        fewer = found
+        lowest = min(lowest, tried, key=lambda each: each.upper)
     return lowest
 
 
@@ -308,7 +304,7 @@ def _problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
         metric=basis.assessment.rule.metric,
         keeps_sum=strategy is Strategy.KEEP_HEIGHT,
     )
-    return every.holding(~basis.is_off)
+    return every.holding(~basis.simulation.is_known_off(strategy))
 
 
 def find_shortfalls(
@@ -323,31 +319,27 @@ def find_shortfalls(
     The best steps allowed, shape (n_ropes,), the best if thread had no end, and the
     limit of the rule [1].
     """
-    solid = tuple(
-        Shortfall(
-            kind=Shortage.SPRING_WAY,
-            rope=place + 1,
-            needed=float(tension),
-            available=limits.solid_load,
-        )
-        for place, tension in enumerate(problem.tensions_after(steps))
-        if tension > limits.solid_load
-    )
-    spread = float(problem.spread_after(steps))
-    if solid or spread <= limit:
-        return solid
-    if problem.spread_after(free_steps) > limit:
-        coarse = Shortage.FINE_STEPS
-        return (Shortfall(kind=coarse, rope=None, needed=limit, available=spread),)
-    # thread that the best steps would need and the rods do not have
+    after, spread = problem.tensions_after(steps), float(problem.spread_after(steps))
+    kind = Shortage.SPRING_WAY
+    short = [
+        (kind, int(place), after[place], limits.solid_load)
+        for place in np.flatnonzero(after > limits.solid_load)
+    ]
+    if not short and spread > limit:
+        if problem.spread_after(free_steps) > limit:
+            kind = Shortage.FINE_STEPS
+            return (Shortfall(kind=kind, rope=None, needed=limit, available=spread),)
+        # thread that the best steps would need and the rods do not have
+        short = [
+            (kind, place, needed, available)
+            for place, travel in enumerate(free_steps * problem.step)
+            for kind, needed, available in (
+                (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
+                (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
+            )
+            if needed > available
+        ]
     return tuple(
-        Shortfall(
-            kind=kind, rope=place + 1, needed=float(needed), available=float(available)
-        )
-        for place, travel in enumerate(free_steps * problem.step)
-        for kind, needed, available in (
-            (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
-            (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
-        )
-        if needed > available
+        Shortfall(kind=kind, rope=at + 1, needed=float(need), available=float(there))
+        for kind, at, need, there in short
     )

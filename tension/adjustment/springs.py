@@ -69,6 +69,8 @@ class SpringLoad:
     by_reading_uncertainty: float | None
     # of the way left to solid at 125 % of rated load; None where it is not known [1]
     margin: float | None
+    is_free: bool  # whether it does not give way
+    is_solid: bool  # whether its coils touch
     stands_out: bool  # whether it says something else than the other springs
 
 
@@ -82,8 +84,8 @@ class SetSlope:
     mean_tension: float  # tension there [N]
     scatter: float  # of one spring length about the line [m]
 
-    def tension_at(self, length: float) -> float:
-        """Tension of the line [N] at a spring length [m]."""
+    def tension_at(self, length: FloatArray) -> FloatArray:
+        """Tension of the line [N] at spring lengths [m]."""
         return self.mean_tension - self.rate * (length - self.mean_length)
 
 
@@ -105,6 +107,12 @@ class SpringCheck(Shown):
     preload: Quantity | None = None
 
     @property
+    def origins(self) -> tuple[Origin, ...]:
+        """Rate and lengths, as far as they are known."""
+        every = (self.rate, self.free_length, self.solid_length)
+        return tuple(origin for origin in every if origin is not None)
+
+    @property
     def is_contradicted(self) -> bool:
         """Whether springs contradict each other, themselves or the readings."""
         return any(note.kind in _CONTRADICTIONS for note in self.notes)
@@ -116,18 +124,15 @@ class SpringCheck(Shown):
         return f"{len(self.springs)} springs at the {self.hitch.at.value}: {told}"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LoadedCar:
-    """What hangs on the ropes, for the margin at 125 % of rated load."""
+def rated_tension(
+    car_mass: Quantity, rated_load: Quantity, roping: Roping, n_ropes: int
+) -> float:
+    """Even share [N] of one of so many ropes [1] at 125 % of rated load.
 
-    car_mass: Quantity  # all that hangs on that side without load [kg]
-    rated_load: Quantity  # rated load [kg]
-    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
-
-    def rated_tension(self, n_ropes: int) -> float:
-        """Even share [N] of one of so many ropes [1] at 125 % of rated load."""
-        mass = self.car_mass.value + OVERLOAD * self.rated_load.value
-        return mass * STANDARD_GRAVITY / (n_ropes * self.roping.n_falls)
+    Of all that hangs on that side without load, and the rated load [kg].
+    """
+    mass = car_mass.value + OVERLOAD * rated_load.value
+    return mass * STANDARD_GRAVITY / (n_ropes * roping.n_falls)
 
 
 def check_springs(
@@ -136,37 +141,30 @@ def check_springs(
     *,
     rope_set: RopeSet,
     place: HitchPlace,
-    loaded: LoadedCar | None = None,
+    rated: float | None = None,
 ) -> SpringCheck | Refusal:
     """Check the springs of one hitch against the tensions of the same series.
 
     As measured by sound, side pull or returns; readings of spring lengths in that
-    series are used. What hangs tells the margin at 125 % of rated load.
+    series are used. The tension of one rope at 125 % of rated load [N] tells the
+    margin then.
     """
     hitch = find_hitch(rope_set, place)
     if hitch is None:
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
-    lengths = _lengths(readings, assessment.measurement.series.name, place)
+    series, lengths = assessment.measurement.series.name, dict[int, list[float]]()
+    for one in readings:
+        if isinstance(one, SpringReading) and one.hitch is place:
+            for length in one.lengths if one.series == series else ():
+                lengths.setdefault(one.rope, []).append(length.value)
     if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
     read = _side_by_side(lengths, hitch, rope_set, assessment)
     slope = _slope_of_set(read)
-    stands_out = _off_the_median(read) | _off_the_line(read, slope)
-    rated = None if loaded is None else loaded.rated_tension(rope_set.n_ropes)
+    stands_out = _standing_out(read, slope)
     shares = {s.number: s.share for s in assessment.shares if s.share is not None}
-    springs = tuple(
-        SpringLoad(
-            rope=rope,
-            length=float(read.length[i]),
-            by_length=_or_none(read.load[i]),
-            by_length_uncertainty=_or_none(read.load_width[i]),
-            by_reading=_or_none(read.reading[i]),
-            by_reading_uncertainty=_or_none(read.whole[i]),
-            margin=_margin(read, rated, shares.get(rope, 1.0)),
-            stands_out=bool(stands_out[i]),
-        )
-        for i, rope in enumerate(read.ropes)
-    )
+    margins = [_margin(read, rated, shares.get(rope, 1.0)) for rope in read.ropes]
+    springs = _loads(read, margins, stands_out)
     return SpringCheck(
         hitch=hitch,
         springs=springs,
@@ -184,24 +182,6 @@ def check_springs(
         ),
         preload=hitch.spring_preload,
     )
-
-
-def _lengths(
-    readings: tuple[Reading, ...], series: str, place: HitchPlace
-) -> dict[int, float]:
-    """Mean length of each spring read in a series."""
-    found: dict[int, list[float]] = {}
-    for one in readings:
-        if not isinstance(one, SpringReading) or one.hitch is not place:
-            continue
-        if one.series == series:
-            found.setdefault(one.rope, []).extend(q.value for q in one.lengths)
-    return {rope: float(np.mean(found[rope])) for rope in sorted(found) if found[rope]}
-
-
-def _or_none(number: float) -> float | None:
-    """A number; None where nothing is known."""
-    return None if np.isnan(number) else float(number)
 
 
 def are_level(check: SpringCheck) -> bool:
@@ -237,14 +217,25 @@ class _Read:
 
 
 def _side_by_side(
-    lengths: dict[int, float],
+    lengths: dict[int, list[float]],
     hitch: Hitch,
     rope_set: RopeSet,
     assessment: Assessment,
 ) -> _Read:
     """Put lengths, loads and readings side by side."""
-    ropes, length = tuple(lengths), np.array(list(lengths.values()))
-    reading, own, whole = _readings(ropes, assessment)
+    ropes = tuple(sorted(lengths))
+    length = np.array([np.mean(lengths[rope]) for rope in ropes])
+    # newtons, their uncertainty against the set and from all sources
+    reading, own, whole = np.full((3, len(ropes)), np.nan)
+    measurement = assessment.measurement
+    if measurement.is_absolute and measurement.given:
+        given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
+        wide = own_uncertainties(measurement.covariance)
+        for (share, tension), relative in zip(given, wide, strict=True):
+            if share.number in ropes:
+                i = ropes.index(share.number)
+                reading[i], own[i] = tension, tension * relative
+                whole[i] = share.tension_uncertainty or own[i]
     known = rope_set.uncertainties
     rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
@@ -254,6 +245,7 @@ def _side_by_side(
     pressed = np.where(is_free | is_solid, np.nan, k * (full - length))
     load = preload + pressed
     of_load = np.hypot(k * scatter, pressed * known.spring_rate) / load
+    doubt = rate.relative_uncertainty if rate else np.nan
     return _Read(
         rate=rate,
         free=free,
@@ -266,9 +258,7 @@ def _side_by_side(
         is_free=is_free,
         is_solid=is_solid,
         load=load,
-        load_width=np.hypot(
-            pressed * (rate.relative_uncertainty if rate else np.nan), k * scatter
-        ),
+        load_width=np.hypot(pressed * doubt, k * scatter),
         reading=reading,
         own=own,
         whole=whole,
@@ -277,20 +267,30 @@ def _side_by_side(
     )
 
 
-def _readings(ropes: tuple[int, ...], assessment: Assessment) -> FloatArray:
-    """Newtons, uncertainty against the set, and from all sources, shape (3, n) [N]."""
-    measurement = assessment.measurement
-    read = np.full((3, len(ropes)), np.nan)
-    if not measurement.is_absolute or not measurement.given:
-        return read
-    given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
-    wide = own_uncertainties(measurement.covariance)
-    for (share, tension), relative in zip(given, wide, strict=True):
-        if share.number in ropes:
-            own = tension * relative
-            whole = share.tension_uncertainty or own
-            read[:, ropes.index(share.number)] = tension, own, whole
-    return read
+def _loads(
+    read: _Read, margins: list[float | None], stands_out: BoolArray
+) -> tuple[SpringLoad, ...]:
+    """Each spring by itself."""
+    return tuple(
+        SpringLoad(
+            rope=rope,
+            length=float(read.length[i]),
+            by_length=_or_none(read.load[i]),
+            by_length_uncertainty=_or_none(read.load_width[i]),
+            by_reading=_or_none(read.reading[i]),
+            by_reading_uncertainty=_or_none(read.whole[i]),
+            margin=margins[i],
+            is_free=bool(read.is_free[i]),
+            is_solid=bool(read.is_solid[i]),
+            stands_out=bool(stands_out[i]),
+        )
+        for i, rope in enumerate(read.ropes)
+    )
+
+
+def _or_none(number: float) -> float | None:
+    """A number; None where nothing is known."""
+    return None if np.isnan(number) else float(number)
 
 
 def _margin(read: _Read, rated: float | None, share: float) -> float | None:
@@ -360,24 +360,19 @@ def _line(read: _Read, among: BoolArray) -> tuple[Line, float] | None:
     return line, sqrt((expected + line.left_over) / (_WEIGHT_OF_EXPECTED + spare))
 
 
-def _off_the_median(read: _Read) -> BoolArray:
-    """Springs whose load over reading is not that of the set, from three on."""
+def _standing_out(read: _Read, slope: SetSlope | None) -> BoolArray:
+    """Springs off the line of the set, or whose load over reading is not the set's."""
+    found = np.zeros(len(read.ropes), dtype=bool)
     told = ~np.isnan(read.ratio)
-    if told.sum() < _FEWEST_TO_JUDGE:
-        return np.zeros(len(told), dtype=bool)
-    # the median of n normal readings has pi/2 times the variance of their mean
-    middle = sqrt(pi / 2 * float((read.ratio_width[told] ** 2).mean()) / told.sum())
-    off = np.abs(read.ratio - np.median(read.ratio[told]))
-    return np.asarray(off > _STANDS_OUT * np.hypot(read.ratio_width, middle))
-
-
-def _off_the_line(read: _Read, slope: SetSlope | None) -> BoolArray:
-    """Springs that lie off the line of the set."""
-    if slope is None:
-        return np.zeros(len(read.ropes), dtype=bool)
-    expected = slope.mean_tension - slope.rate * (read.length - slope.mean_length)
-    width = np.hypot(read.own, slope.rate * slope.scatter)
-    return np.asarray(np.abs(read.reading - expected) > _STANDS_OUT * width)
+    if told.sum() >= _FEWEST_TO_JUDGE:
+        # the median of n normal readings has pi/2 times the variance of their mean
+        middle = sqrt(pi / 2 * float((read.ratio_width[told] ** 2).mean()) / told.sum())
+        off = np.abs(read.ratio - np.median(read.ratio[told]))
+        found |= off > _STANDS_OUT * np.hypot(read.ratio_width, middle)
+    if slope is not None:
+        off = np.abs(read.reading - slope.tension_at(read.length))
+        found |= off > _STANDS_OUT * np.hypot(read.own, slope.rate * slope.scatter)
+    return found
 
 
 def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator[Note]:
@@ -388,21 +383,21 @@ def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator
         # the length alone tells no load where the line of the set made it stand out
         by_length = float(read.load[place])
         if slope is not None and spring.by_length is None:
-            by_length = slope.tension_at(spring.length)
+            by_length = float(slope.tension_at(read.length)[place])
         yield NoteKind.SPRING_OUTLIER.note(
             ropes=ropes,
             rope=spring.rope,
             by_length=force_text(by_length),
             by_reading=force_text(float(read.reading[place])),
         )
-    if read.free is not None and read.is_free[place]:
+    if read.free is not None and spring.is_free:
         free, preload = small_length(read.free.value), force_text(read.preload)
         if read.preload:
             kind = NoteKind.SPRING_AT_PRELOAD
             yield kind.note(ropes=ropes, free=free, preload=preload, **at)
         else:
             yield NoteKind.SPRING_NOT_PRESSED.note(ropes=ropes, free=free, **at)
-    if read.solid is not None and read.is_solid[place]:
+    if read.solid is not None and spring.is_solid:
         is_under = spring.length < read.solid.value - _TOO_SHORT
         kind = NoteKind.SPRING_SHORT if is_under else NoteKind.SPRING_SOLID_NOW
         yield kind.note(ropes=ropes, solid=small_length(read.solid.value), **at)

@@ -49,7 +49,7 @@ class Origin:
 
     name: str  # what it is, in trade words
     value: float  # in the SI unit of its dimension
-    dimension: Dimension | None  # what it measures; None for a plain number
+    dimension: Dimension  # what it measures
     known_from: KnownFrom  # how it is known
     source: str  # as typed, or which table, turns or assumption
     relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
@@ -80,6 +80,17 @@ class LearnedStiffness:
     # relative standard uncertainty of one rope against the set [1]
     own_uncertainty: float
     source: str  # which turns between which series
+
+    def origin(self, name: str) -> Origin:
+        """The stiffness of the set, under a name."""
+        return Origin(
+            name=name,
+            value=self.set_stiffness,
+            dimension=Dimension.STIFFNESS,
+            known_from=KnownFrom.LEARNED,
+            source=self.source,
+            relative_uncertainty=self.set_uncertainty,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -180,23 +191,16 @@ def pitch_of(hitch: Hitch) -> Origin | None:
     return Origin.typed("thread pitch", typed)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SolidLoad:
-    """Load at which springs go solid."""
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
+    """Find the load at which a hitch's springs go solid [N], and what it comes from.
 
-    load: float = np.inf  # that load; infinity if not known or no springs [N]
-    origins: tuple[Origin, ...] = ()  # the lengths it comes from
-    is_missing: bool = False  # whether there are springs and it is not known
-
-
-def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad:
-    """Find the load at which a hitch's springs go solid."""
+    Infinity where that is not known, or where there are no springs.
+    """
     rate = spring_rate_of(hitch, rope_set)
     free, solid = spring_lengths_of(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
-        return SolidLoad(is_missing=hitch.buffer is Buffer.SPRING)
-    load = rate.value * (free.value - solid.value)
-    return SolidLoad(load=load, origins=(free, solid))
+        return np.inf, ()
+    return rate.value * (free.value - solid.value), (free, solid)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -245,17 +249,13 @@ def find_chains(
     here = _springs_here(setting, hitch)
     if isinstance(here, Refusal):
         return here
-    rope = _rope_between(setting, span)
+    rope = _rope_between(setting, hitch, span)
     if isinstance(rope, Refusal):
         return rope
-    rigidity, fall, whole = rope
-    far: tuple[Origin, ...] | Refusal = ()
-    if setting.drive is Drive.TRACTION:
-        far = _springs_far(setting, hitch, here)
-        if is_car_side(hitch.at) is not (span.side is Side.CAR):
-            fall = _rest_of(whole, fall)
+    far = _springs_far(setting, hitch, here)
     if isinstance(far, Refusal):
         return far
+    rigidity, fall, whole = rope
     return (
         Chain(springs=here, rope=fall, rigidity=rigidity),
         Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
@@ -271,9 +271,9 @@ def find_chains_of_fall(setting: Setting, span: Span) -> tuple[Chain, Chain] | R
 
 
 def _rope_between(
-    setting: Setting, span: Span
+    setting: Setting, hitch: Hitch, span: Span
 ) -> tuple[Origin, Origin, Origin] | Refusal:
-    """Axial rigidity, the fall measured, and the rope a turn spreads over at last."""
+    """Axial rigidity, this hitch's fall, and the rope a turn spreads over at last."""
     rope_set = setting.rope_set
     rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
     if rigidity is None:
@@ -285,18 +285,15 @@ def _rope_between(
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
     whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
+    if is_car_side(hitch.at) is not (span.side is Side.CAR):
+        fall = Origin(
+            name="free length of this fall",
+            value=max(whole.value - fall.value, 0.05 * whole.value),
+            dimension=Dimension.LENGTH,
+            known_from=KnownFrom.ASSUMED,
+            source="what the fall measured leaves of the rope",
+        )
     return rigidity, fall, whole
-
-
-def _rest_of(whole: Origin, fall: Origin) -> Origin:
-    """The fall at a hitch on the other side than the one measured."""
-    return Origin(
-        name="free length of this fall",
-        value=max(whole.value - fall.value, 0.05 * whole.value),
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.ASSUMED,
-        source="what the fall measured leaves of the rope",
-    )
 
 
 def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
@@ -315,7 +312,12 @@ def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusa
 def _springs_far(
     setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
 ) -> tuple[Origin, ...] | Refusal:
-    """Springs of the far hitch; if the record does not tell, half of this hitch."""
+    """Springs of the far hitch; if the record does not tell, half of this hitch.
+
+    Nothing on a drum or a jack, where a turn does not spread.
+    """
+    if setting.drive is not Drive.TRACTION:
+        return ()
     far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
     if far is not None and far.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
@@ -341,8 +343,8 @@ def _springs_far(
 
 def _rigidity(rope_set: RopeSet) -> Origin | None:
     """Axial rigidity of one rope, typed or from the table."""
-    if rope_set.axial_rigidity is not None:
-        typed = rope_set.axial_rigidity
+    typed = rope_set.axial_rigidity
+    if typed is not None:
         return Origin.typed("axial rigidity", typed, _TYPED_RIGIDITY)
     if rope_set.diameter is None:
         return None
@@ -418,7 +420,8 @@ def stiffness_at_hitch(
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
-    From what the record tells, or by what earlier turns have shown, if anything.
+    From what the record tells, or by what earlier turns have shown, if anything: of
+    the set once the car has run, which the stiffness before follows.
     """
     if span is None:
         return NoteKind.FALL_UNKNOWN.refusal(span="")
@@ -426,61 +429,30 @@ def stiffness_at_hitch(
     if isinstance(chains, Refusal):
         return chains
     now, run = chains
-    origins = dict.fromkeys((*run.springs, run.rope, now.rope, run.rigidity))
-    if setting.learned is not None:
-        return _as_learned(now, run, setting.learned, hitch, tuple(origins))
-    n, k, common = setting.rope_set.n_ropes, run.stiffness, run.uncertainty
-    assumed = [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
-    of_springs = hypot(*(k / spring.value for spring in run.springs))
+    rope_set, learned = setting.rope_set, setting.learned
+    every = (*run.springs, run.rope, now.rope, run.rigidity)
+    k, k_now, assumed = run.stiffness, now.stiffness, [0.0]
+    if learned is None:
+        each, common = np.ones(rope_set.n_ropes), run.uncertainty
+        doubt_now = now.uncertainty
+        of_springs = hypot(*(k / spring.value for spring in run.springs))
+        own = of_springs * rope_set.uncertainties.spring_rate
+        assumed += [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
+    else:
+        whole, common = learned.set_stiffness, learned.set_uncertainty
+        own, doubt_now = learned.own_uncertainty, hypot(common, _LEARNED_NOW)
+        every = (learned.origin("stiffness after running"), *every)
+        if now.springs or hitch.buffer is Buffer.NONE:
+            k_now *= min(1.5, max(0.67, whole / k))
+        else:  # what the rope alone does not give is shared between the two ends
+            k_now = 1.0 / (1.0 / k_now + 0.5 * max(0.0, 1.0 / whole - 1.0 / k))
+        k, each = whole, np.array(learned.stiffnesses) / whole
     return NutStiffness(
-        now=np.full(n, now.stiffness),
-        after_running=np.full(n, k),
+        now=k_now * each,
+        after_running=k * each,
         common_uncertainty=common,
-        own_uncertainty=of_springs * setting.rope_set.uncertainties.spring_rate,
-        now_uncertainty=now.uncertainty,
-        origins=tuple(origins),
-        is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
-    )
-
-
-def stiffness_told(
-    setting: Setting, place: HitchPlace, span: Span | None
-) -> NutStiffness | None:
-    """Work out the same for a place; None where it cannot be worked out."""
-    hitch = find_hitch(setting.rope_set, place)
-    found = None if hitch is None else stiffness_at_hitch(setting, hitch, span)
-    return None if isinstance(found, Refusal) else found
-
-
-def _as_learned(
-    now: Chain,
-    run: Chain,
-    learned: LearnedStiffness,
-    hitch: Hitch,
-    origins: tuple[Origin, ...],
-) -> NutStiffness:
-    """Stiffness after running as learned; that before running follows it."""
-    each = np.array(learned.stiffnesses, dtype=float)
-    set_wide, width = learned.set_stiffness, learned.set_uncertainty
-    if now.springs or hitch.buffer is Buffer.NONE:
-        k_now = now.stiffness * min(1.5, max(0.67, set_wide / run.stiffness))
-    else:  # what the rope alone does not give is shared between the two ends
-        extra = max(0.0, 1.0 / set_wide - 1.0 / run.stiffness)
-        k_now = 1.0 / (1.0 / now.stiffness + 0.5 * extra)
-    origin = Origin(
-        name="stiffness after running",
-        value=set_wide,
-        dimension=Dimension.STIFFNESS,
-        known_from=KnownFrom.LEARNED,
-        source=learned.source,
-        relative_uncertainty=width,
-    )
-    return NutStiffness(
-        now=k_now * each / set_wide,
-        after_running=each,
-        common_uncertainty=width,
-        own_uncertainty=learned.own_uncertainty,
-        now_uncertainty=hypot(width, _LEARNED_NOW),
-        origins=(origin, *origins),
-        is_assumed=width > _LARGEST_KNOWN,
+        own_uncertainty=own,
+        now_uncertainty=doubt_now,
+        origins=tuple(dict.fromkeys(every)),
+        is_assumed=common > _LARGEST_KNOWN or max(assumed) > _WEIGHTY,
     )

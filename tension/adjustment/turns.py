@@ -1,11 +1,10 @@
-"""Turns of nuts as a person wrote them down or types them, and how far the car ran."""
+"""Turns of nuts as a person wrote them down or types them."""
 
 import re
 from dataclasses import dataclass
 
 from tension.errors import InvalidValueError
 from tension.installation import HitchPlace
-from tension.measurement.readings import Series
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 _PARTING = re.compile(
@@ -35,70 +34,6 @@ class Turn:
     turns: Quantity  # positive: nut towards the plate, tension up [turns]
     # round trips the car ran afterwards; None if not recorded: nothing is learned
     round_trips_after: int | None = None
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PastTurn:
-    """A turn with what the car is known to have run until a reading."""
-
-    turn: Turn  # the turn
-    # until the reading, at least; None where nothing is recorded
-    round_trips: int | None
-
-    @property
-    def at_least(self) -> int:
-        """Round trips that are certain."""
-        return self.round_trips or 0
-
-
-def turns_before(
-    series: tuple[Series, ...], turns: tuple[Turn, ...], until: str, since: str = ""
-) -> tuple[PastTurn, ...]:
-    """Find the turns made before a series, with what the car has run since each.
-
-    All of them, or those after the series `since`. Turns of one gap between two series
-    that share a run each carry its round trips, so they are not added up; what was run
-    in later gaps comes on top. Where a turn and the series after it tell different
-    numbers, the smaller counts.
-    """
-    names = [each.name for each in series]
-    end = names.index(until)
-    start = names.index(since) if since else 0
-    found = []
-    for turn in turns:
-        gap = names.index(turn.after)
-        if start <= gap < end:
-            own = _least(turn.round_trips_after, series[gap + 1].round_trips_before)
-            later = [_run_in_gap(series, turns, g) for g in range(gap + 1, end)]
-            known = [trips for trips in (own, *later) if trips is not None]
-            found.append(PastTurn(turn=turn, round_trips=sum(known) if known else None))
-    return tuple(found)
-
-
-def turns_since(
-    series: tuple[Series, ...], turns: tuple[Turn, ...], reading: str
-) -> tuple[PastTurn, ...]:
-    """Find the turns that were made after a series was read."""
-    names = [each.name for each in series]
-    return tuple(
-        PastTurn(turn=turn, round_trips=turn.round_trips_after)
-        for turn in turns
-        if names.index(turn.after) >= names.index(reading)
-    )
-
-
-def _least(*told: int | None) -> int | None:
-    """The smallest of the numbers that are told."""
-    return min((trips for trips in told if trips is not None), default=None)
-
-
-def _run_in_gap(
-    series: tuple[Series, ...], turns: tuple[Turn, ...], gap: int
-) -> int | None:
-    """What the car ran between two series, as far as it is told."""
-    told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
-    most = max((trips for trips in told if trips is not None), default=None)
-    return _least(most, series[gap + 1].round_trips_before)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

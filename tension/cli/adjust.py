@@ -1,7 +1,6 @@
 """``tension adjust``: which nut, which way, how far, in what order."""
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -18,8 +17,15 @@ from tension.installation import HitchPlace
 from tension.wording import percent_text
 
 if TYPE_CHECKING:
-    from tension.adjustment.outcome import PlanOutcome
     from tension.workflow.adjustment import AdjustmentChoice, Planned
+
+_EXIT_OF = {
+    "plan": ExitCode.DONE,
+    "directions-only": ExitCode.DONE,
+    "leave-it": ExitCode.DONE,
+    "no-result": ExitCode.UNUSABLE_INPUT,
+}
+"""By the name of the outcome; there is no plan by any other."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -56,38 +62,6 @@ class PlanFiles(options.Drawing):
     paper: options.PaperSize
     overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
-    def require_writable(self, path: Path) -> None:
-        """Refuse files that cannot be written before any work is done."""
-        from tension.workflow.outputs import require_output
-
-        self.require_drawable([path])
-        if self.pdf:
-            require_output(self.pdf, "plan", [path], overwrite=self.overwrite)
-
-    def write(self, planned: "Planned", form: options.Form) -> None:
-        """Draw the plan and lay it out, where that was asked for."""
-        from tension.adjustment.outcome import Plan
-        from tension.figures.adjustment import draw_stages
-        from tension.figures.sheet import Paper
-        from tension.workflow.outputs import write_plan_page
-
-        plan = planned.outcome
-        if isinstance(plan, Plan):
-            size = (7.5, 4.5 * len(plan.stages))
-            self.draw(lambda figure: draw_stages(plan, figure, form.units), size)
-        elif self.plot or self.pdf:
-            tell("there is no plan to draw.")
-            return
-        if self.pdf:
-            write_plan_page(
-                planned,
-                self.pdf,
-                units=form.units,
-                terms=form.terms,
-                paper=Paper(self.paper),
-                overwrite=self.overwrite,
-            )
-
 
 @options.command("adjust")
 def command(
@@ -112,60 +86,58 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
+    from tension.adjustment.outcome import Plan
     from tension.cli.record_text import echo_next_command
-    from tension.documents.commands import PlanAnswer, plan_document
-    from tension.workflow.adjustment import plan_record, strategies_of
+    from tension.documents.commands import plan_document
+    from tension.figures.adjustment import draw_stages
+    from tension.figures.sheet import Paper
+    from tension.workflow import outputs
+    from tension.workflow.adjustment import plan_record
     from tension.workflow.standing import next_after_plan
 
-    files.require_writable(path)
+    files.require_drawable([path])
+    if files.pdf:
+        outputs.require_output(files.pdf, "plan", [path], overwrite=files.overwrite)
     planned = plan_record(
         path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
     )
-    assessed, outcome = planned.assessed, planned.outcome
+    outcome = planned.outcome
     if form.json:
-        answer = PlanAnswer(
-            assessment=assessed.assessment,
-            outcome=outcome,
-            others=strategies_of(planned),
-            learned=planned.learned,
-            state=planned.state,
-        )
-        echo_document(plan_document(answer, planned.inputs))
+        echo_document(plan_document(planned, outcome, planned.inputs))
     else:
         click.echo(_text(planned, form))
         echo_next_command(next_after_plan(planned), path)
-    files.write(planned, form)
-    return _exit_of(outcome)
+    if isinstance(outcome, Plan):
+        size = (7.5, 4.5 * len(outcome.stages))
+        files.draw(lambda figure: draw_stages(outcome, figure, form.units), size)
+        if files.pdf:
+            outputs.write_plan_page(
+                planned,
+                files.pdf,
+                units=form.units,
+                terms=form.terms,
+                paper=Paper(files.paper),
+                overwrite=files.overwrite,
+            )
+    elif files.plot or files.pdf:
+        tell("there is no plan to draw.")
+    return _EXIT_OF.get(outcome.name, ExitCode.NO_FEASIBLE_PLAN)
 
 
 def _text(planned: "Planned", form: options.Form) -> str:
     """Write why, the plan, and what other strategies give."""
-    from tension.adjustment.outcome import InfeasiblePlan, Plan
-    from tension.cli.screen import screen
+    from tension.cli.screen import screen, signed_lines
     from tension.telling import numbers, plans, results
-    from tension.workflow.adjustment import strategies_of
 
-    is_planned = isinstance(planned.outcome, Plan | InfeasiblePlan)
+    outcome = planned.outcome
+    lines = plans.outcome_lines(outcome, form.units, form.terms, output_width())
     return screen(
         "plan",
         form.terms,
         assessment=planned.assessed.assessment,
-        lines=plans.outcome_lines(planned.outcome, form.units, output_width()),
-        others=strategies_of(planned) if is_planned else (),
+        lines=signed_lines(lines),
+        others=planned.strategies if outcome.name in {"plan", "infeasible"} else (),
         results=results,
         turns_text=numbers.turns_text,
         percent_text=percent_text,
     )
-
-
-def _exit_of(outcome: "PlanOutcome") -> ExitCode:
-    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
-    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
-
-    if isinstance(outcome, InfeasiblePlan):
-        return ExitCode.NO_FEASIBLE_PLAN
-    if not isinstance(outcome, NoPlan) or outcome.kind is NoPlanKind.LEAVE_IT:
-        return ExitCode.DONE
-    if outcome.kind is NoPlanKind.NO_RESULT:
-        return ExitCode.UNUSABLE_INPUT
-    return ExitCode.NO_FEASIBLE_PLAN

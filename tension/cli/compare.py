@@ -46,7 +46,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
-    from tension.cli.screen import lines_text
+    from tension.cli.screen import signed_lines
     from tension.documents.commands import comparison_document
     from tension.figures.adjustment import draw_as_found_as_left
     from tension.notes import Refusal
@@ -68,8 +68,8 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        lines = comparison_lines(outcome, form.units)
-        click.echo(lines_text(lines, form.terms).lstrip("\n"))
+        lines = comparison_lines(outcome, form.units, form.terms)
+        click.echo(signed_lines(lines).lstrip("\n"))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     drawing.draw(
         lambda figure: draw_as_found_as_left(outcome, figure.add_subplot()),

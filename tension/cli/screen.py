@@ -10,32 +10,22 @@ from tension.telling.lines import TextKind, TextLine
 from tension.telling.page import Block, Bullets, Grid, Paragraph, written_lines
 from tension.wording import Terms, say
 
-_BEFORE = {
-    TextKind.ITEM: ("", "  "),
-    TextKind.BOX: ("[ ] ", "    "),
-    TextKind.CAUTION: ("! ", "  "),
-}
-"""What stands before the first and the other lines of a text."""
 _MARGINS = {
     ".": ("", ""),
     "-": ("", "  "),
     "~": ("  ", "  "),
     ">": ("  ", "    "),
     "!": ("! ", "  "),
+    "_": ("[ ] ", "    "),
 }
-"""Likewise, by the sign of a line of a template."""
+"""What stands before the first and the other lines of a text, by its sign."""
 
 
 def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
-    """Set lines of text; a heading stands apart, a picture keeps its blanks."""
-    parts = []
-    for line in lines:
-        text = say(line.text, terms)
-        if line.kind is not TextKind.PICTURE:
-            apart = "\n" if line.kind is TextKind.HEADING else ""
-            text = apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
-        parts.append(text)
-    return "\n".join(parts)
+    """Set lines of text; a heading stands apart."""
+    signs = {TextKind.HEADING: "#", TextKind.SENTENCE: ".", TextKind.ITEM: "-"}
+    told = [(signs[line.kind], (say(line.text, terms),)) for line in lines]
+    return signed_lines(told)
 
 
 def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
@@ -52,7 +42,11 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
         "printable": printable,
         "wrapped": wrapped,
     }
-    told = written_lines(name, terms, own | words)
+    return signed_lines(written_lines(name, terms, own | words))
+
+
+def signed_lines(told: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """Set lines by their signs; a heading after `#` stands apart."""
     set_lines: list[str] = []
     heads: tuple[str, ...] = ()
     for sign, lines in groupby(told, lambda one: one[0]):
@@ -66,6 +60,8 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
             heads = rows[0]
         elif sign == "=":
             set_lines += [row[0] for row in rows]
+        elif sign == "#":
+            set_lines += ["\n" + wrapped(row[0]) for row in rows]
         else:
             set_lines += [wrapped(row[0], *_MARGINS[sign]) for row in rows]
     return "\n".join(set_lines)

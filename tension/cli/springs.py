@@ -44,7 +44,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.cli.result_text import refuse
-    from tension.cli.screen import screen
+    from tension.cli.screen import screen, signed_lines
     from tension.documents.commands import springs_document
     from tension.figures.adjustment import draw_spring_loads
     from tension.notes import Refusal
@@ -72,6 +72,9 @@ def command(
             has_load=which.rated_load is not None,
             units=form.units,
             told=comparisons,
+            lines=signed_lines(
+                comparisons.spring_lines(outcome, form.units, form.terms)
+            ),
         )
         click.echo(shown)
         if not outcome.is_contradicted:

@@ -4,9 +4,8 @@ import csv
 import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tension.adjustment.outcome import (
     DirectionsOnly,
@@ -14,7 +13,6 @@ from tension.adjustment.outcome import (
     NoPlan,
     Plan,
     PlanOutcome,
-    Strategy,
 )
 from tension.assessment.outcome import Assessment
 from tension.diagnosis.conditions import Condition
@@ -39,9 +37,7 @@ from tension.telling.results import reason_text
 
 if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.comparison import Comparison
-    from tension.adjustment.running import SetState
     from tension.adjustment.springs import SpringCheck
-    from tension.adjustment.stiffness import LearnedStiffness
 
 
 def _ropes(found: Assessment) -> Iterator[tuple[object, ...]]:
@@ -150,16 +146,7 @@ _UNIT_OF = {
     Dimension.TIME: "s",
     Dimension.FRACTION: "1",
     Dimension.TURNS: "turns",
-    None: "1",
 }
-
-
-def _outcome_name(outcome: PlanOutcome) -> str:
-    """Which answer it is."""
-    if isinstance(outcome, NoPlan):
-        return outcome.kind.value
-    names = {Plan: "plan", DirectionsOnly: "directions-only"}
-    return names.get(type(outcome), "infeasible")
 
 
 _RESTS_ON: Mapping[str, Taker] = {
@@ -170,16 +157,22 @@ _RESTS_ON: Mapping[str, Taker] = {
 
 _STRATEGY = described(
     "adjust.strategies",
-    {
-        "adjust.strategies.outcome": lambda told: _outcome_name(told[1]),
-        "adjust.strategies.stages": lambda told: len(told[1].stages),
-    },
+    {"adjust.strategies.stages": lambda told: len(told[1].stages)},
 )
+
+
+def _strategies(told: Any) -> list[Document]:  # noqa: ANN401 - what has strategies
+    """Every strategy in a line; its numbers only where it gives a plan."""
+    return [
+        (_STRATEGY if isinstance(each[1], Plan) else Shape(_STRATEGY[:2])).of(each)
+        for each in told.strategies
+    ]
+
 
 ADJUST = described(
     "adjust",
     {
-        "adjust.outcome": lambda told: _outcome_name(told.outcome),
+        "adjust.strategies": _strategies,
         "adjust.run.round_trips_run": lambda state: (
             state.round_trips if state.turned else None
         ),
@@ -209,34 +202,17 @@ ANSWERS = {
 """What each kind of answer has besides."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PlanAnswer:
-    """The answer to a request for a plan."""
+def plan_document(
+    planned: object, outcome: PlanOutcome, inputs: Sequence[FileEvidence]
+) -> Document:
+    """Turn the answer to a request for a plan into its document.
 
-    assessment: Assessment  # the series as measured
-    outcome: PlanOutcome  # what was asked for
-    others: Sequence[tuple[Strategy, PlanOutcome]]  # the same by every strategy
-    learned: "LearnedStiffness | None"  # what earlier turns have shown
-    state: "SetState"  # whether the set had come to rest
-
-    @property
-    def strategies(self) -> list[Document]:
-        """Every strategy in a line; its numbers only where it gives a plan."""
-        return [
-            (_STRATEGY if isinstance(outcome, Plan) else Shape(_STRATEGY[:2])).of(
-                (strategy, outcome)
-            )
-            for strategy, outcome in self.others
-        ]
-
-
-def plan_document(answer: PlanAnswer, inputs: Sequence[FileEvidence]) -> Document:
-    """Turn the answer to a request for a plan into its document."""
-    outcome = answer.outcome
+    What was planned holds the series, the outcome and that of every strategy.
+    """
     notes = outcome.notes if isinstance(outcome, Plan) else ()
     return (
         envelope("adjust", inputs, notes)
-        | ADJUST.of(answer)
+        | ADJUST.of(planned)
         | ANSWERS[type(outcome)].of(outcome)
     )
 
@@ -257,9 +233,6 @@ SPRINGS = described(
     {
         **_RESTS_ON,
         "springs.refused": lambda _: None,
-        "springs.rests_on": lambda check: filter(
-            None, (check.rate, check.free_length, check.solid_length)
-        ),
     },
 )
 

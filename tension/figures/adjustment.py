@@ -6,6 +6,8 @@ All are drawn in black and grey; what differs differs by shape and words as well
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.springs import SpringCheck
@@ -15,7 +17,7 @@ from tension.quantity.showing import small_length
 from tension.quantity.unit_table import INCH, POUND_FORCE
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import signed_turns
-from tension.telling.plans import hitch_order, stage_heading, turns_of_stage, way_text
+from tension.telling.plans import hitch_order, turns_of_stage, way_text
 from tension.wording import limit_text
 
 if TYPE_CHECKING:
@@ -61,8 +63,10 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     after = [c.share_after for c in changes]
     draw_band(comparison.as_left, min(after), max(after), axes)
     axes.axhline(100.0, color="0.4", linewidth=0.8)
-    axes.set_xticks([c.number for c in changes])
-    axes.set_xticklabels([_turned(c.number, c.turns) for c in changes])
+    names = [
+        f"{c.number}\n{signed_turns(c.turns) if c.turns else '-'}" for c in changes
+    ]
+    axes.set_xticks([c.number for c in changes], names)
     axes.set_xlim(0.4, len(changes) + 0.6)
     rule = comparison.as_left.rule
     frame(
@@ -75,11 +79,6 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
         size="large",
     )
     axes.legend(loc="best", frameon=False)
-
-
-def _turned(number: int, turns: float) -> str:
-    """Rope number with the turns made on its nut."""
-    return f"{number}\n{signed_turns(turns) if turns else '-'}"
 
 
 def draw_stages(plan: Plan, figure: "Figure", units: UnitSystem) -> None:
@@ -126,9 +125,9 @@ def draw_plan(
     axes.set_axis_off()
     frame(
         axes,
-        title=f"{stage_heading(plan, stage)}. Nuts as seen facing them. Black, IN: "
-        "towards the plate; white, OUT: away; dashed:\nleave. Small figure: order of "
-        "work.",
+        title=f"Stage {stage} of {len(plan.stages)}. Nuts as seen facing them. Black, "
+        "IN: towards the plate; white, OUT: away; dashed:\nleave. Small figure: order "
+        "of work.",
         size="small",
     )
 
@@ -223,15 +222,16 @@ def _draw_lines(
     check: SpringCheck, axes: "Axes", across: Callable[[float], float], force: float
 ) -> None:
     """Draw the slope of the set, and what the rate as recorded lets expect."""
-    ends = [min(s.length for s in check.springs), max(s.length for s in check.springs)]
+    lengths = [spring.length for spring in check.springs]
+    ends = np.array([min(lengths), max(lengths)])
     places = [across(length) for length in ends]
     if check.slope is not None:
-        line = [check.slope.tension_at(length) / force for length in ends]
+        line = check.slope.tension_at(ends) / force
         axes.plot(places, line, color="black", label="slope of the set")
     rate, free = check.rate, check.free_length
     if rate is not None and free is not None:
         preload = 0.0 if check.preload is None else check.preload.value
-        told = [(preload + rate.value * (free.value - x)) / force for x in ends]
+        told = (preload + rate.value * (free.value - ends)) / force
         label = f"rate, {rate.known_from.value}"
         axes.plot(places, told, color="0.5", linestyle="--", label=label)
     if axes.get_legend_handles_labels()[0]:

@@ -16,14 +16,13 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from tension.adjustment.outcome import Direction, NutTurn, Plan
+from tension.adjustment.outcome import Plan
 from tension.errors import TensionError
 from tension.figures.canvas import drawn_svg
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
 from tension.report.visible import bound, readable_marks, visible
 from tension.telling import plans
-from tension.telling.lines import SHORT, TextKind, TextLine, told
 from tension.telling.page import Document, Weight
 from tension.wording import Terms, say
 
@@ -170,60 +169,35 @@ def plan_pdf(
     PdfMakerMissingError
         If the package that makes it is not installed.
     """
-    plain = plan_as_plain(plan, subject=subject, footer=footer, units=units)
-    told = say(json.dumps(plain, ensure_ascii=False), terms)
-    inputs = {"plan": readable_marks(told), "paper": TYPST_PAPER[paper]}
+    plain = plan_as_plain(plan, units, terms) | {"subject": subject, "footer": footer}
+    inputs = {
+        "plan": readable_marks(json.dumps(plain, ensure_ascii=False)),
+        "paper": TYPST_PAPER[paper],
+    }
     return compiled("plan.typ", inputs)
 
 
-def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
-    """Put a plan into plain parts for the page."""
-    work, promise, *pressing = plans.promise_lines(plan)
-    rotation = plans.rotation_text(plan.hitch)
+def plan_as_plain(plan: Plan, units: UnitSystem, terms: Terms) -> Plain:
+    """Put a plan into plain parts for the page: signed lines under their headings."""
+    sections: list[Plain] = []
+    for sign, (text,) in plans.outcome_lines(plan, units, terms):
+        if sign == "#":
+            sections.append({"heading": text, "lines": []})
+        else:
+            sections[-1]["lines"].append([sign, text])
     return {
         "title": "Plan of turns",
-        "subject": subject,
-        "footer": footer,
-        "work": work.text,
-        "promise": promise.text,
-        "pressing": [line.text for line in pressing],
-        "cautions": list(SHORT),
-        "manner": [told("plans.at-each-nut"), rotation],
-        "rotation": rotation,
-        "stages": [_stage(plan, i + 1, units) for i in range(len(plan.stages))],
-        "rest": _sections(plans.detail_lines(plan, units)),
+        "rotation": say(plans.rotation_text(plan.hitch), terms),
+        "sections": sections,
+        "pictures": [_picture(plan, i + 1, units) for i in range(len(plan.stages))],
     }
 
 
-def _stage(plan: Plan, number: int, units: UnitSystem) -> Plain:
-    """One stage: its grid as a picture and the boxes to tick."""
+def _picture(plan: Plan, number: int, units: UnitSystem) -> Plain:
+    """The nuts of one stage, and what the picture shows in words."""
     from tension.figures.adjustment import draw_plan
 
-    return {
-        "heading": plans.stage_heading(plan, number),
-        "svg": drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2)),
-        "alt": _in_words(plans.turns_of_stage(plan, number), units),
-        "boxes": [line.text for line in plans.stage_boxes(plan, number, units)],
-        "after": plans.stage_ending(plan, number),
-    }
-
-
-def _in_words(turn_of: dict[int, NutTurn], units: UnitSystem) -> str:
-    """What the picture shows."""
-    made = [turn for turn in turn_of.values() if turn.direction is not Direction.LEAVE]
-    return "Nuts as seen facing them. " + ". ".join(
-        plans.nut_text(t, units) for t in made
-    )
-
-
-def _sections(lines: tuple[TextLine, ...]) -> list[Plain]:
-    """Headings with what stands under each."""
-    sections: list[Plain] = []
-    items: list[str] = []
-    for line in lines:
-        if line.kind is TextKind.HEADING:
-            items = []
-            sections.append({"heading": line.text, "items": items})
-        else:
-            items.append(line.text)
-    return sections
+    svg = drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2))
+    steps = sorted(plan.stages[number - 1].steps, key=lambda step: step.turn.rope)
+    told = [plans.nut_text(step.turn, units) for step in steps]
+    return {"svg": svg, "alt": ". ".join(["Nuts as seen facing them", *told])}

@@ -66,22 +66,11 @@ class TextKind(StrEnum):
     HEADING = "heading"
     SENTENCE = "sentence"
     ITEM = "item"
-    BOX = "box"
-    CAUTION = "caution"
-    PICTURE = "picture"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TextLine:
-    """One line or paragraph.
-
-    Attributes
-    ----------
-    kind : TextKind
-        A picture keeps its blanks and is not wrapped; a box is ticked when done.
-    text : str
-        The words, with places for the words of the trade.
-    """
+    """One line or paragraph, with places for the words of the trade."""
 
     kind: TextKind
     text: str
@@ -97,19 +86,9 @@ def sentence(text: str) -> TextLine:
     return TextLine(kind=TextKind.SENTENCE, text=text)
 
 
-def sentences(*texts: str) -> list[TextLine]:
-    """Make paragraphs of the texts that say something."""
-    return [sentence(text) for text in texts if text]
-
-
-def lines_of(kind: TextKind, texts: Iterable[str]) -> list[TextLine]:
-    """Make several lines of one kind."""
-    return [TextLine(kind=kind, text=text) for text in texts]
-
-
 def items(texts: Iterable[str]) -> list[TextLine]:
     """Make the items of a list."""
-    return lines_of(TextKind.ITEM, texts)
+    return [TextLine(kind=TextKind.ITEM, text=text) for text in texts]
 
 
 def with_next_act(each: Refusal | Note) -> str:

@@ -1,13 +1,12 @@
-"""A plan of turns in words: a page a stage, in working order, with boxes to tick.
+"""A plan of turns in words: stage by stage in working order, with boxes to tick.
 
-Also what a plan rests on, and what is said where there is none.
+Also what a plan rests on, and what is said where there is none: all by a template.
 """
+
+from itertools import takewhile
 
 from tension.adjustment.outcome import (
     Direction,
-    DirectionsOnly,
-    InfeasiblePlan,
-    NoPlan,
     NutTurn,
     Plan,
     PlanOutcome,
@@ -19,21 +18,13 @@ from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import UnitSystem, show_quantity
-from tension.telling.lines import (
-    SHORT,
-    TextKind,
-    TextLine,
-    heading,
-    items,
-    lines_of,
-    reason_lines,
-    sentence,
-    sentences,
-    told,
-    word,
-)
+from tension.telling.lines import SHORT, told, with_next_act, word
 from tension.telling.numbers import chance_text, turns_text
-from tension.wording import limit_text, percent_text
+from tension.telling.page import written_lines
+from tension.wording import Terms, limit_text, percent_text, say
+
+SaidLines = list[tuple[str, tuple[str, ...]]]
+"""Lines of a template with the sign of each, in the words of the trade."""
 
 _PRESSING = {
     NoteKind.MANY_TRIPS,
@@ -41,38 +32,53 @@ _PRESSING = {
     NoteKind.THREAD_ASKED,
     NoteKind.LOOKED,
 }
+"""Notes that change how the work is gone about."""
+
 _CELL = 11
 
 
+def said_lines(name: str, terms: Terms, words: dict[str, object]) -> SaidLines:
+    """Write a template in which all that is filled in is told by the program."""
+    own: dict[str, object] = {
+        "limit_text": limit_text,
+        "origin_text": origin_text,
+        "percent_text": percent_text,
+        "with_next_act": with_next_act,
+    }
+    return [
+        (sign, tuple(say(cell, terms) for cell in cells))
+        for sign, cells in written_lines(name, terms, own | words)
+    ]
+
+
 def outcome_lines(
-    outcome: PlanOutcome, units: UnitSystem, width: int = 80
-) -> tuple[TextLine, ...]:
+    outcome: PlanOutcome,
+    units: UnitSystem,
+    terms: Terms = Terms.EUROPE,
+    width: int = 80,
+) -> SaidLines:
     """Write what was found when a plan was asked for.
 
     What to do comes first, what it rests on last; `width` is the columns there are for
     the picture of the nuts. [1]
     """
-    if isinstance(outcome, Plan):
-        return (*card_lines(outcome, units, width), *detail_lines(outcome, units))
-    if isinstance(outcome, DirectionsOnly):
-        return _directions_lines(outcome)
-    if isinstance(outcome, NoPlan):
-        return (heading(word(outcome.kind)), *reason_lines(outcome.reasons))
-    return _infeasible_lines(outcome, units)
-
-
-def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine, ...]:
-    """Write the part of a plan that is needed at the nuts, `width` columns [1] wide."""
-    return (
-        *promise_lines(plan),
-        *lines_of(TextKind.CAUTION, SHORT),
-        *sentences(told("plans.at-each-nut"), rotation_text(plan.hitch)),
-        *(
-            line
-            for number in range(1, len(plan.stages) + 1)
-            for line in stage_lines(plan, number, units, width)
-        ),
-    )
+    notes = outcome.notes if isinstance(outcome, Plan) else ()
+    words: dict[str, object] = {
+        "outcome": outcome,
+        # those that come first
+        "pressing": list(takewhile(lambda note: note.kind in _PRESSING, notes)),
+        "cautions": SHORT,
+        "units": units,
+        "width": width,
+        "chance_text": chance_text,
+        "nut_picture": nut_picture,
+        "nut_text": nut_text,
+        "rotation_text": rotation_text,
+        "runby_text": runby_text,
+        "shortfall_text": shortfall_text,
+        "turns_text": turns_text,
+    }
+    return said_lines("planned", terms, words)
 
 
 def rotation_text(hitch: Hitch) -> str:
@@ -90,102 +96,8 @@ def rotation_text(hitch: Hitch) -> str:
     )
 
 
-def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
-    """Write what a plan asks and what it promises."""
-    forecast, rule = plan.forecast, plan.rule
-    n_nuts, n_stages = plan.n_nuts, len(plan.stages)
-    work = told(
-        "plans.plan",
-        hitch=word(plan.hitch.at),
-        nuts=f"{n_nuts} {'nut' if n_nuts == 1 else 'nuts'}",
-        turns=turns_text(plan.turns_in_all),
-        stages=f", {n_stages} stages" if n_stages > 1 else "",
-        strategy=word(plan.strategy),
-    )
-    promise = told(
-        "plans.promised",
-        upper=percent_text(forecast.upper),
-        trips=_trips_text(plan),
-        expected=percent_text(forecast.spread),
-        now=percent_text(plan.spread_before),
-        limit=limit_text(rule.limit),
-        rule=rule.name,
-        chance=chance_text(forecast.chance_equal),
-    )
-    pressing = reason_lines(plan.notes[: _n_pressing(plan)])
-    return (heading(work), sentence(promise), *pressing)
-
-
-def _n_pressing(plan: Plan) -> int:
-    """How many notes come first: those that change how the work is gone about."""
-    for count, note in enumerate(plan.notes):
-        if note.kind not in _PRESSING:
-            return count
-    return len(plan.notes)
-
-
-def _trips_text(plan: Plan) -> str:
-    """Round trips after the last stage."""
-    trips = plan.stages[-1].round_trips
-    if not trips:
-        return told("plans.once")
-    are_alike = len({stage.round_trips for stage in plan.stages}) == 1
-    is_each = len(plan.stages) > 1 and are_alike
-    return told("plans.trips-each" if is_each else "plans.trips", trips=trips)
-
-
-def stage_lines(
-    plan: Plan, number: int, units: UnitSystem, width: int = 80
-) -> tuple[TextLine, ...]:
-    """Write one stage, counted from 1: its grid of nuts, then boxes in working order.
-
-    `width` is the columns there are for the grid. [1]
-    """
-    return (
-        heading(stage_heading(plan, number)),
-        *lines_of(TextKind.PICTURE, nut_picture(plan, number, width)),
-        *stage_boxes(plan, number, units),
-        *sentences(stage_ending(plan, number)),
-    )
-
-
-def stage_heading(plan: Plan, number: int) -> str:
-    """Name a stage by its number [1]."""
-    return told("plans.stage", number=number, stages=len(plan.stages))
-
-
-def stage_boxes(plan: Plan, number: int, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write what is ticked off in one stage, counted from 1, in working order."""
-    stage = plan.stages[number - 1]
-    texts = [
-        f"{place}. {nut_text(step.turn, units)}"
-        for place, step in enumerate(stage.steps, start=1)
-    ]
-    texts.append(told("plans.clear"))
-    if stage.round_trips:
-        texts.append(told("plans.back", trips=stage.round_trips))
-    if number == len(plan.stages):
-        texts.append(told("plans.measured"))
-        texts.append(told("plans.afterwards", runby=runby_text(plan, units)))
-        if len(plan.turns) == 2:
-            texts.append(told("plans.two-ropes"))
-    return tuple(lines_of(TextKind.BOX, texts))
-
-
-def stage_ending(plan: Plan, number: int) -> str:
-    """Tell what must not be done while the set springs back.
-
-    Empty where running changes nothing, or where a stage follows.
-    """
-    is_last = number == len(plan.stages)
-    springs_back = plan.drive is Drive.TRACTION and is_last
-    return told("plans.stands-still") if springs_back else ""
-
-
 def nut_text(turn: NutTurn, units: UnitSystem) -> str:
-    """Write what is done at one nut in one line of 80 columns at most."""
-    if turn.direction is Direction.LEAVE:
-        return told("plans.leave", rope=turn.rope)
+    """Write what is done at a nut, not left, in one line of 80 columns at most."""
     return told(
         "plans.nut",
         rope=turn.rope,
@@ -252,80 +164,16 @@ def runby_text(plan: Plan, units: UnitSystem) -> str:
     return told(f"plans.{key}", amount=small_length(abs(change), units))
 
 
-def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write what a plan rests on."""
-    lowest = min((stage.lowest_share for stage in plan.stages), default=1.0)
-    highest = max((stage.highest_share for stage in plan.stages), default=1.0)
-    shares = {"lowest": f"{100 * lowest:.0f} %", "highest": f"{100 * highest:.0f} %"}
-    return (
-        *origin_lines(plan.origins, units),
-        sentence(told("plans.on-the-way", **shares)),
-        *reason_lines(plan.notes[_n_pressing(plan) :], "To know"),
-    )
-
-
-def origin_lines(origins: tuple[Origin, ...], units: UnitSystem) -> list[TextLine]:
-    """Write where every number comes from."""
-    texts = [origin_text(one, units) for one in origins]
-    return [heading(told("plans.rests-on")), *items(texts)]
-
-
 def origin_text(origin: Origin, units: UnitSystem) -> str:
     """Write one number: name, value, how it is known, uncertainty if any."""
-    if origin.dimension is None:
-        value = f"{origin.value:g}"
-    else:
-        value = show_quantity(origin.value, origin.dimension, units, digits=3)
     width = origin.relative_uncertainty
     return told(
         "plans.origin-in-doubt" if width >= 0.005 else "plans.origin",
         name=origin.name,
-        value=value,
+        value=show_quantity(origin.value, origin.dimension, units, digits=3),
         known=origin.known_from.value,
         source=origin.source,
         width=f"{100 * width:.0f}",
-    )
-
-
-def _directions_lines(outcome: DirectionsOnly) -> tuple[TextLine, ...]:
-    """Order and direction, and why no more."""
-    leave = Direction.LEAVE
-    texts = [
-        told(
-            "plans.direction-leave" if row.direction is leave else "plans.direction",
-            rope=row.rope,
-            direction=row.direction.value,
-            share=percent_text(row.share),
-        )
-        for row in outcome.rows
-    ]
-    run = f"{told('plans.clear')} {told('plans.run-and-measure')}"
-    return (
-        heading(told("plans.directions", hitch=word(outcome.hitch.at))),
-        *reason_lines(outcome.reasons),
-        heading(told("plans.in-this-order")),
-        *items(texts),
-        *sentences(rotation_text(outcome.hitch), told("plans.quarter-turn")),
-        *lines_of(TextKind.CAUTION, SHORT),
-        *sentences(told("plans.at-each-nut"), run),
-    )
-
-
-def _infeasible_lines(
-    outcome: InfeasiblePlan, units: UnitSystem
-) -> tuple[TextLine, ...]:
-    """What is short, by how much."""
-    at_best = told(
-        "plans.at-best",
-        strategy=word(outcome.strategy),
-        spread=percent_text(outcome.best_spread),
-        limit=limit_text(outcome.rule.limit),
-    )
-    return (
-        heading(told("plans.no-plan")),
-        sentence(at_best),
-        *items(shortfall_text(short, units) for short in outcome.shortfalls),
-        *origin_lines(outcome.origins, units),
     )
 
 

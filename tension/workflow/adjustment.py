@@ -8,14 +8,12 @@ from tension.adjustment.comparison import (
     after_the_past,
     compare_series,
 )
-from tension.adjustment.outcome import PlanOutcome, Strategy
+from tension.adjustment.outcome import PlanOutcome, SetState, Strategy
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.running import SetState
-from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
+from tension.adjustment.running import turns_before
+from tension.adjustment.springs import SpringCheck, check_springs, rated_tension
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.adjustment.turns import turns_before
 from tension.files.evidence import FileEvidence
-from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import Series
 from tension.notes import Refusal
@@ -31,8 +29,8 @@ class Planned(Shown):
     """A plan, or why there is none, with the series it was made for and its files."""
 
     assessed: Assessed
-    outcome: PlanOutcome
-    others: tuple[tuple[Strategy, PlanOutcome], ...]  # by the other strategies
+    outcome: PlanOutcome  # by the strategy asked for
+    strategies: tuple[tuple[Strategy, PlanOutcome], ...]  # by every strategy
     learned: LearnedStiffness | None  # of earlier turns
     state: SetState
     inputs: tuple[FileEvidence, ...]
@@ -99,18 +97,12 @@ def plan_record(
     }
     return Planned(
         assessed=assessed,
-        outcome=plans.pop(chosen.strategy),
-        others=tuple(plans.items()),
+        outcome=plans[chosen.strategy],
+        strategies=tuple(plans.items()),
         learned=request.learned,
         state=request.state,
         inputs=seen.inputs,
     )
-
-
-def strategies_of(planned: Planned) -> list[tuple[Strategy, PlanOutcome]]:
-    """Put the plan asked for and the others in the order of the strategies."""
-    told = dict(planned.others)
-    return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]
 
 
 def compare_record(
@@ -144,11 +136,17 @@ def compare_record(
     """
     chosen = choice or AdjustmentChoice()
     seen = EvaluatedVisit.of_record(path, chosen.rule, progress)
-    visit = seen.visit
-    left = choose_series(visit, after)
-    found = choose_series(visit, before) if before else _first_like(visit, left)
+    every = seen.visit.series
+    left = choose_series(seen.visit, after)
+    alike = [series for series in every if series.span == left.span]
     require(
-        visit.series.index(found) < visit.series.index(left),
+        before or len(alike) > 1,
+        f'the record has only one series on the span "{left.span}"; two are held '
+        "against each other",
+    )
+    found = choose_series(seen.visit, before) if before else alike[0]
+    require(
+        every.index(found) < every.index(left),
         f'series "{found.name}" does not come before "{left.name}"; name the one as '
         "found with --before and the one as left with --after",
     )
@@ -159,17 +157,6 @@ def compare_record(
         outcome=outcome,
         inputs=seen.inputs,
     )
-
-
-def _first_like(visit: Visit, last: Series) -> Series:
-    """Find the first series on the span of the last."""
-    alike = [series for series in visit.series if series.span == last.span]
-    require(
-        len(alike) > 1,
-        f'the record has only one series on the span "{last.span}"; two are held '
-        "against each other",
-    )
-    return alike[0]
 
 
 def compare(
@@ -210,12 +197,11 @@ def check_springs_of_record(
     chosen = choice or AdjustmentChoice()
     seen = EvaluatedVisit.of_record(path, chosen.rule, progress)
     wanted, lift = choose_series(seen.visit, series), seen.visit.lift
-    loaded = None
+    rated = None
     if rated_load is not None and lift.car_mass is not None:
-        loaded = LoadedCar(
-            car_mass=lift.car_mass, rated_load=rated_load, roping=lift.roping
-        )
-    return springs_of(seen, wanted, hitch=chosen.hitch, loaded=loaded)
+        n_ropes = seen.visit.rope_set.n_ropes
+        rated = rated_tension(lift.car_mass, rated_load, lift.roping, n_ropes)
+    return springs_of(seen, wanted, hitch=chosen.hitch, rated=rated)
 
 
 def springs_of(
@@ -223,9 +209,12 @@ def springs_of(
     series: Series,
     *,
     hitch: HitchPlace | None = None,
-    loaded: LoadedCar | None = None,
+    rated: float | None = None,
 ) -> SpringsChecked:
-    """Hold the springs of a series against what does not rest on them."""
+    """Hold the springs of a series against what does not rest on them.
+
+    With the tension of one rope at 125 % of rated load [N], if it is known.
+    """
     others = seen.without_springs()
     assessed = others.assess(series)
     request = others.request(series, hitch=hitch)
@@ -234,6 +223,6 @@ def springs_of(
         seen.visit.readings,
         rope_set=request.rope_set,
         place=request.hitch,
-        loaded=loaded,
+        rated=rated,
     )
     return SpringsChecked(assessed=assessed, outcome=outcome, inputs=others.inputs)

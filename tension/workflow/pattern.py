@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch, is_car_side, spring_rate_of
-from tension.adjustment.turns import turns_before
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern

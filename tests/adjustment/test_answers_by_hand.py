@@ -21,9 +21,9 @@ from tension.adjustment.answer import (
     usual_left_over,
 )
 from tension.adjustment.fit import fit_line, uncertainties_of
-from tension.adjustment.running import RunIn
+from tension.adjustment.running import PastTurn, RunIn
 from tension.adjustment.stiffness import KnownFrom, NutStiffness, Origin
-from tension.adjustment.turns import PastTurn, Turn
+from tension.adjustment.turns import Turn
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, Quantity
@@ -114,7 +114,7 @@ def test_the_stiffness_and_its_width_by_another_least_squares() -> None:
     assert fit.uncertainty == pytest.approx(1e3 * covariance[0, 0] ** 0.5, rel=1e-5)
     assert fit.rise == pytest.approx(-level / (1e3 * slope), abs=1e-9)
     by_hand = given.changes / (fit.stiffness * (TRAVELS - fit.rise))
-    assert fit.ratios == pytest.approx(tuple(by_hand))
+    assert fit.ratios == pytest.approx(by_hand)
 
 
 def test_scatter_beyond_the_readings_widens_by_its_root() -> None:
@@ -157,7 +157,8 @@ def test_ropes_stand_out_beyond_half_and_half_as_much_again(
     given = Turning(travels=TRAVELS, changes=changes, uncertainties=np.full(6, 9.0))
     fit = fit_stiffness(given)
     assert fit is not None
-    assert (fit.low, fit.high) == (low, high)
+    assert tuple(np.flatnonzero(fit.low)) == low
+    assert tuple(np.flatnonzero(fit.high)) == high
 
 
 def test_a_change_under_three_of_its_doubts_says_nothing_of_its_rope() -> None:
@@ -168,7 +169,7 @@ def test_a_change_under_three_of_its_doubts_says_nothing_of_its_rope() -> None:
         )
         fit = fit_stiffness(given)
         assert fit is not None
-        assert (fit.ratios[1] is not None) is is_told
+        assert bool(np.isnan(fit.ratios[1])) is not is_told
 
 
 @pytest.mark.parametrize("k", [-50e3, 0.0])
@@ -480,7 +481,7 @@ def test_a_rope_that_is_bound_takes_the_stiffness_of_the_set() -> None:
     assert bound.kind is NoteKind.TURN_BOUND
     assert bound.ropes == (4,)
     assert answer.fit is not None
-    ratio = round(100 * (answer.fit.ratios[3] or 0.0))
+    ratio = round(100 * answer.fit.ratios[3])
     assert dict(bound.places)["ratio"] == ratio == 20
 
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from tension.adjustment.outcome import RunState, SetState
 from tension.adjustment.running import (
+    PastTurn,
     RunIn,
-    RunState,
-    SetState,
     find_run_in,
     find_state,
     mean_tension_of,
@@ -21,7 +21,7 @@ from tension.adjustment.stiffness import (
     Setting,
     opposite_hitch,
 )
-from tension.adjustment.turns import PastTurn, Turn
+from tension.adjustment.turns import Turn
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, Span
 from tension.physics.sheave import lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity

@@ -4,7 +4,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tension.adjustment.springs import LoadedCar, SpringCheck, are_level, check_springs
+from tension.adjustment.springs import (
+    SpringCheck,
+    are_level,
+    check_springs,
+    rated_tension,
+)
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
@@ -37,7 +42,7 @@ def checked(
     lengths: np.ndarray | list[float],
     *,
     forces: np.ndarray = FORCES,
-    loaded: LoadedCar | None = None,
+    rated: float | None = None,
     ropes: RopeSet | None = None,
 ) -> SpringCheck:
     outcome = check_springs(
@@ -45,7 +50,7 @@ def checked(
         readings(lengths),
         rope_set=ropes or rope_set(6),
         place=HitchPlace.CAR,
-        loaded=loaded,
+        rated=rated,
     )
     assert isinstance(outcome, SpringCheck), outcome
     return outcome
@@ -71,7 +76,9 @@ def test_slope_of_the_set_is_its_rate() -> None:
     check = checked(TRUE_LENGTHS)
     assert check.slope is not None
     assert check.slope.rate == pytest.approx(RATE, rel=1e-6)
-    assert check.slope.tension_at(0.130) == pytest.approx(RATE * 0.030, rel=1e-6)
+    assert check.slope.tension_at(np.array(0.130)) == pytest.approx(
+        RATE * 0.030, rel=1e-6
+    )
 
 
 def test_slope_holds_its_uncertainty_with_read_lengths() -> None:
@@ -112,50 +119,91 @@ def test_level_springs_do_not_decide_and_the_page_says_so() -> None:
     assert are_level(check)
     assert check.slope is None
     assert NoteKind.LEVEL_SPRINGS.code in {note.code for note in check.notes}
-    text = " ".join(line.text for line in spring_lines(check, UnitSystem.SI))
+    text = " ".join(cells[0] for _, cells in spring_lines(check, UnitSystem.SI))
     assert "Level springs do not mean level tension" in text
 
 
 def test_margin_to_solid_at_overload_by_arithmetic() -> None:
     # 1500 kg and 125 % of 1000 kg on six ropes: 4494 N; 30.0 mm of 64 mm used.
-    loaded = LoadedCar(
-        car_mass=quantity(1500.0, Dimension.MASS, "1500 kg"),
-        rated_load=quantity(1000.0, Dimension.MASS, "1000 kg"),
+    rated = rated_tension(
+        quantity(1500.0, Dimension.MASS, "1500 kg"),
+        quantity(1000.0, Dimension.MASS, "1000 kg"),
+        Roping.ONE_TO_ONE,
+        6,
     )
     even = np.full(6, 5000.0)
-    check = checked(FREE - even / RATE, forces=even, loaded=loaded)
+    check = checked(FREE - even / RATE, forces=even, rated=rated)
     load = (1500 + 1250) * 9.80665 / 6
     assert check.rated_tension == pytest.approx(load, rel=1e-9)
     by_hand = 1 - load / 150 / 64
     assert check.springs[0].margin == pytest.approx(by_hand, rel=1e-9)
-    uneven = checked(TRUE_LENGTHS, loaded=loaded)
+    uneven = checked(TRUE_LENGTHS, rated=rated)
     for spring, force in zip(uneven.springs, FORCES, strict=True):
         share = force / FORCES.mean()
         assert spring.margin == pytest.approx(1 - share * load / 150 / 64, rel=1e-9)
-    two = replace(loaded, roping=Roping.TWO_TO_ONE)
-    halved = checked(FREE - even / RATE, forces=even, loaded=two)
-    assert halved.rated_tension == pytest.approx(load / 2, rel=1e-9)
+    mass = quantity(2750.0, Dimension.MASS), quantity(0.0, Dimension.MASS)
+    assert rated_tension(*mass, Roping.TWO_TO_ONE, 6) == pytest.approx(load / 2)
 
 
 def test_a_rope_without_a_share_is_taken_to_carry_an_even_one_at_overload() -> None:
-    loaded = LoadedCar(
-        car_mass=quantity(1500.0, Dimension.MASS),
-        rated_load=quantity(1000.0, Dimension.MASS),
+    rated = rated_tension(
+        quantity(1500.0, Dimension.MASS),
+        quantity(1000.0, Dimension.MASS),
+        Roping.ONE_TO_ONE,
+        6,
     )
-    check = checked(TRUE_LENGTHS, forces=FORCES[:5], loaded=loaded)
+    check = checked(TRUE_LENGTHS, forces=FORCES[:5], rated=rated)
     assert check.springs[5].by_reading is None
     load = (1500 + 1250) * 9.80665 / 6
     assert check.springs[5].margin == pytest.approx(1 - load / 150 / 64, rel=1e-9)
 
 
 def test_a_spring_that_goes_solid_at_overload_is_told() -> None:
-    loaded = LoadedCar(
-        car_mass=quantity(4000.0, Dimension.MASS),
-        rated_load=quantity(2000.0, Dimension.MASS),
+    rated = rated_tension(
+        quantity(4000.0, Dimension.MASS),
+        quantity(2000.0, Dimension.MASS),
+        Roping.ONE_TO_ONE,
+        6,
     )
-    check = checked(TRUE_LENGTHS, loaded=loaded)
+    check = checked(TRUE_LENGTHS, rated=rated)
     codes = [note.code for note in check.notes]
     assert NoteKind.SPRING_NEAR_SOLID.code in codes
+
+
+def test_a_spring_just_solid_at_overload_is_told() -> None:
+    # half a metre of way at a rate of twice the load; all figures exact
+    ropes = with_springs(
+        rope_set(6),
+        spring_rate=quantity(8192.0, Dimension.STIFFNESS),
+        spring_free_length=quantity(0.75, Dimension.LENGTH),
+        spring_solid_length=quantity(0.25, Dimension.LENGTH),
+    )
+    for rated, margin, is_told in ((4096.0, 0.0, True), (4095.0, 1 / 4096, False)):
+        found = checked(
+            np.full(6, 0.5), forces=np.full(6, 5e3), ropes=ropes, rated=rated
+        )
+        assert found.springs[0].margin == margin
+        codes = {note.code for note in found.notes}
+        assert (NoteKind.SPRING_NEAR_SOLID.code in codes) is is_told
+
+
+def test_springs_just_three_millimetres_apart_look_level() -> None:
+    check = checked(TRUE_LENGTHS)
+    for longer, is_level in ((0.003, True), (0.003001, False)):
+        springs = tuple(replace(s, length=0.0) for s in check.springs[:5])
+        longest = replace(check.springs[5], length=longer)
+        assert are_level(replace(check, springs=(*springs, longest))) is is_level
+
+
+def test_a_length_just_a_millimetre_under_solid_is_not_questioned() -> None:
+    ropes = with_springs(
+        rope_set(6), spring_solid_length=quantity(0.001, Dimension.LENGTH)
+    )
+    lengths = TRUE_LENGTHS.copy()
+    lengths[0] = 0.0
+    found = codes(checked(lengths, ropes=ropes))
+    assert NoteKind.SPRING_SOLID_NOW.code in found
+    assert NoteKind.SPRING_SHORT.code not in found
 
 
 def test_a_length_under_solid_is_questioned() -> None:
@@ -260,7 +308,7 @@ def test_a_preload_is_part_of_the_load() -> None:
     for spring, force in zip(check.springs, FORCES, strict=True):
         assert spring.by_length == pytest.approx(force, rel=1e-9)
     assert not check.is_contradicted
-    text = " ".join(line.text for line in spring_lines(check, UnitSystem.SI))
+    text = " ".join(cells[0] for _, cells in spring_lines(check, UnitSystem.SI))
     assert "spring preload" in text
     assert "(2 kN)" in text
     held = checked(np.full(6, FREE), ropes=ropes)
@@ -391,23 +439,23 @@ def test_the_notes_of_springs_tell_the_figures_they_rest_on() -> None:
 
 
 def test_a_preload_is_not_pressed_out_of_the_spring_at_overload() -> None:
-    loaded = LoadedCar(
-        car_mass=quantity(1500.0, Dimension.MASS),
-        rated_load=quantity(1000.0, Dimension.MASS),
+    rated = rated_tension(
+        quantity(1500.0, Dimension.MASS),
+        quantity(1000.0, Dimension.MASS),
+        Roping.ONE_TO_ONE,
+        6,
     )
     load = (1500 + 1250) * 9.80665 / 6
     for preload, by_hand in ((2000.0, 1 - (load - 2000) / 150 / 64), (9000.0, 1.0)):
         ropes = with_springs(
             rope_set(6), spring_preload=quantity(preload, Dimension.FORCE)
         )
-        check = checked(
-            TRUE_LENGTHS, forces=np.full(6, 5e3), ropes=ropes, loaded=loaded
-        )
+        check = checked(TRUE_LENGTHS, forces=np.full(6, 5e3), ropes=ropes, rated=rated)
         assert check.springs[0].margin == pytest.approx(by_hand)
     solid = with_springs(
         rope_set(6), spring_solid_length=quantity(FREE, Dimension.LENGTH)
     )
-    assert checked(TRUE_LENGTHS, ropes=solid, loaded=loaded).springs[0].margin is None
+    assert checked(TRUE_LENGTHS, ropes=solid, rated=rated).springs[0].margin is None
     assert checked(TRUE_LENGTHS).springs[0].margin is None
 
 

@@ -11,7 +11,6 @@ from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
-    SolidLoad,
     solid_load_of,
     spring_lengths_of,
     stiffness_at_hitch,
@@ -191,7 +190,7 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
         Rope(number=2),
     )
     limits = find_limits(
-        rope_set(2, ropes=left), SolidLoad(), equal_pair(), step=0.0005
+        rope_set(2, ropes=left), hitch(buffer=Buffer.NONE), equal_pair(), step=0.0005
     )
     assert limits.highest_steps[0] == 5
     assert limits.lowest_steps[0] == 0
@@ -202,8 +201,7 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
 
 def test_a_spring_goes_solid_at_rate_times_way() -> None:
     spring = hitch(rate=150e3, free_length=0.160, solid=0.120)
-    solid = solid_load_of(spring, rope_set(2))
-    limits = find_limits(rope_set(2), solid, equal_pair(), step=0.0005)
+    limits = find_limits(rope_set(2), spring, equal_pair(), step=0.0005)
     assert limits.solid_load == pytest.approx(6000.0, rel=1e-9)
     assert limits.highest == pytest.approx(np.full(2, 6000.0), rel=1e-9)
     # 60 % of 5000 N and two standard uncertainties of a reading
@@ -372,18 +370,18 @@ def test_a_solid_length_of_the_wire_is_two_coils_longer() -> None:
     assert solid is not None
     assert solid.value == pytest.approx(8 * 0.012)
     assert solid.known_from is KnownFrom.ASSUMED
-    load = solid_load_of(spring, rope_set(4))
-    assert load.load == pytest.approx(150e3 * (0.160 - 0.096))
+    load, origins = solid_load_of(spring, rope_set(4))
+    assert load == pytest.approx(150e3 * (0.160 - 0.096))
+    assert origins == (free, solid)
     for less in (
         replace(spring, spring_wire=None),
         replace(spring, spring_active_coils=None),
     ):
         assert spring_lengths_of(less)[1] is None
-        assert solid_load_of(less, rope_set(4)).is_missing
+        assert solid_load_of(less, rope_set(4)) == (np.inf, ())
     typed = replace(spring, spring_solid_length=quantity(0.100, Dimension.LENGTH))
     assert spring_lengths_of(typed)[1] == Origin.typed(
         "spring solid length", quantity(0.100, Dimension.LENGTH)
     )
-    assert solid_load_of(
-        replace(typed, spring_free_length=None), rope_set(4)
-    ) == SolidLoad(is_missing=True)
+    without = replace(typed, spring_free_length=None)
+    assert solid_load_of(without, rope_set(4)) == (np.inf, ())

@@ -21,27 +21,30 @@ from tension.adjustment.outcome import (
     NoPlanKind,
     Plan,
     PlanOutcome,
+    RunState,
+    SetState,
     Strategy,
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
 from tension.adjustment.running import (
     Past,
-    RunState,
-    SetState,
+    PastTurn,
     find_run_in,
     find_state,
     state_of,
+    turns_before,
+    turns_since,
 )
 from tension.adjustment.stiffness import Setting
-from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
 from tension.physics.sheave import lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity, UnitSystem
-from tension.telling.plans import stage_boxes, turns_of_stage
+from tension.telling.plans import outcome_lines, turns_of_stage
 from tests.oracles.all_steps import tensions_after
 from tests.oracles.running_ropes import hang
 from tests.synthesis.measured_sets import (
@@ -338,7 +341,7 @@ def comparison_or_refusal(
 def test_an_answer_as_of_a_standing_car_is_not_learned() -> None:
     comparison = compared({"a": FOUND, "b": left(K_NOW)}, made(12))
     assert comparison.answer.kind is AnswerKind.LIKE_STANDING
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
     outcome = answer(series("a", "b"), made(12), {"a": FOUND, "b": left(K_NOW)})
     assert no_plan(outcome, NoPlanKind.LOOK_FIRST) == [
         NoteKind.ANSWERS_AS_STANDING.code
@@ -348,7 +351,7 @@ def test_an_answer_as_of_a_standing_car_is_not_learned() -> None:
 @pytest.mark.parametrize("factor", [0.2, 4.5])
 def test_an_answer_that_nothing_explains_is_not_learned(factor: float) -> None:
     comparison = compared({"a": FOUND, "b": left(factor * K_RUN)}, made(12))
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
     assert NoteKind.ANSWERS_FAR_OFF.code in {n.code for n in comparison.notes}
 
 
@@ -373,7 +376,7 @@ def test_reversed_signs_are_named(turns: list[float]) -> None:
     written = tuple(turn(i + 1, -t, 12) for i, t in enumerate(turns))
     comparison = compared({"a": FOUND, "b": after}, written)
     assert comparison.answer.kind is AnswerKind.SIGNS_REVERSED
-    assert comparison.learned is None
+    assert comparison.answer.learned is None
 
 
 def test_reversed_signs_stop_the_plan_until_somebody_has_looked() -> None:
@@ -407,13 +410,13 @@ def test_a_mean_tension_that_moved_a_little_is_told_in_percent() -> None:
 )
 def test_the_same_load_in_other_words_is_the_same(words: str) -> None:
     comparison = compared({"a": FOUND, "b": left(K_RUN)}, made(12), load=words)
-    assert comparison.learned is not None
+    assert comparison.answer.learned is not None
     assert NoteKind.LOAD_WORDED.code not in {n.code for n in comparison.notes}
 
 
 def test_other_words_with_the_same_newtons_are_told_and_compared() -> None:
     comparison = compared({"a": FOUND, "b": left(K_RUN)}, made(12), load="one person")
-    assert comparison.learned is not None
+    assert comparison.answer.learned is not None
     assert NoteKind.LOAD_WORDED.code in {n.code for n in comparison.notes}
 
 
@@ -424,7 +427,7 @@ def test_a_reading_taken_too_soon_spoils_nothing_that_is_learned_later() -> None
     assert request.learned is not None
     # between what was typed and what was answered, as by two series alone
     alone = compared({"a": FOUND, "b": left(k)}, made(15))
-    assert alone.learned is not None
+    assert alone.answer.learned is not None
     assert k < request.learned.set_stiffness < 0.95 * K_RUN
 
 
@@ -469,14 +472,20 @@ def test_each_stage_has_its_own_grid_and_boxes() -> None:
     assert isinstance(outcome, Plan)
     assert len(outcome.stages) > 1
     total = dict.fromkeys(range(1, 5), 0)
+    boxes_of_stages: list[list[str]] = []
+    for sign, cells in outcome_lines(outcome, UnitSystem.SI):
+        if sign == "#" and cells[0].startswith("Stage"):
+            boxes_of_stages.append([])
+        elif sign == "_":
+            boxes_of_stages[-1].append(cells[0])
     for number, stage in enumerate(outcome.stages, start=1):
         grid = turns_of_stage(outcome, number)
-        boxes = stage_boxes(outcome, number, UnitSystem.SI)
+        boxes = boxes_of_stages[number - 1]
         assert len(grid) == 4
         for place, step in enumerate(stage.steps, start=1):
             assert grid[step.turn.rope] == step.turn
-            assert boxes[place - 1].text.startswith(f"{place}. Rope {step.turn.rope}:")
-        assert any(f"{stage.round_trips} round trips" in b.text for b in boxes)
+            assert boxes[place - 1].startswith(f"{place}. Rope {step.turn.rope}:")
+        assert any(f"{stage.round_trips} round trips" in box for box in boxes)
         for each in grid.values():
             assert abs(each.travel) <= 0.010 + 1e-9
             total[each.rope] += each.steps

@@ -21,8 +21,9 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.running import PastTurn
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.adjustment.turns import PastTurn, Turn
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
@@ -153,8 +154,8 @@ def plan_and_run(site: Site, strategy: Strategy) -> Story:
             compared = compare_series(
                 found, left, turns=_written(outcome, found), request=request
             )
-            if isinstance(compared, Comparison) and compared.learned is not None:
-                learned = compared.learned
+            if isinstance(compared, Comparison) and compared.answer.learned is not None:
+                learned = compared.answer.learned
             found = left
         else:
             _note_no_plan(outcome, story, number)

@@ -95,7 +95,10 @@ def test_what_is_asked_for_is_there_with_all_its_places(
 
 
 def test_a_sentence_fills_its_places() -> None:
-    assert told("plans.leave", rope=3) == "Rope 3: leave"
+    assert (
+        told("plans.hangs-lower", amount="3 mm")
+        == "The car hangs 3 mm lower: check its levels."
+    )
 
 
 def test_a_note_is_told_with_what_to_do() -> None:
