@@ -6,7 +6,6 @@ from typing import Any
 
 from tension.cli.output import printable, table, wrapped
 from tension.report.visible import visible
-from tension.telling.lines import TextKind, TextLine
 from tension.telling.page import Block, Bullets, Grid, Paragraph, written_lines
 from tension.wording import Terms, say
 
@@ -21,13 +20,6 @@ _MARGINS = {
 """What stands before the first and the other lines of a text, by its sign."""
 
 
-def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
-    """Set lines of text; a heading stands apart."""
-    signs = {TextKind.HEADING: "#", TextKind.SENTENCE: ".", TextKind.ITEM: "-"}
-    told = [(signs[line.kind], (say(line.text, terms),)) for line in lines]
-    return signed_lines(told)
-
-
 def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     """Set a template: each line is wrapped by its sign, or stands as it is after `=`.
 
@@ -37,7 +29,6 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     """
     own: dict[str, Any] = {
         "say": lambda said: say(said, terms),
-        "text": lambda lines: lines_text(lines, terms),
         "visible": visible,
         "printable": printable,
         "wrapped": wrapped,

@@ -1,12 +1,11 @@
-"""Lines of text for a phone, a terminal or a printed page, and words for what is typed.
+"""Words and sentences by their names, with places for the words of the trade.
 
-Nobody has wrapped the lines yet; texts hold ``[[word]]`` places for `tension.wording`.
+Places ``[[word]]`` are filled by `tension.wording`.
 """
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from enum import Enum, StrEnum
+from collections.abc import Mapping, Sequence
+from enum import Enum
 from functools import cache
 from pathlib import Path
 
@@ -60,46 +59,9 @@ def joined(*parts: str | None, by: str = "; ") -> str:
     return by.join(part for part in parts if part) or "–"
 
 
-class TextKind(StrEnum):
-    """How a line is to be set."""
-
-    HEADING = "heading"
-    SENTENCE = "sentence"
-    ITEM = "item"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TextLine:
-    """One line or paragraph, with places for the words of the trade."""
-
-    kind: TextKind
-    text: str
-
-
-def heading(text: str) -> TextLine:
-    """Make a heading."""
-    return TextLine(kind=TextKind.HEADING, text=text)
-
-
-def sentence(text: str) -> TextLine:
-    """Make a paragraph."""
-    return TextLine(kind=TextKind.SENTENCE, text=text)
-
-
-def items(texts: Iterable[str]) -> list[TextLine]:
-    """Make the items of a list."""
-    return [TextLine(kind=TextKind.ITEM, text=text) for text in texts]
-
-
 def with_next_act(each: Refusal | Note) -> str:
     """Write a reason or a note with what to do about it."""
     return f"{each.text} {each.next_act}".strip()
-
-
-def reason_lines(reasons: Sequence[Refusal | Note], title: str = "") -> list[TextLine]:
-    """Write reasons or notes with what to do about each, under a title if there are."""
-    told = items(map(with_next_act, reasons))
-    return [heading(title), *told] if title and told else told
 
 
 def notes_alike(notes: Sequence[Note]) -> list[list[Note]]:
