@@ -2,12 +2,15 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import click
+
 from tension.cli import adding, options
 from tension.cli.adding import the_record, word
+from tension.cli.output import printable
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.quantity.units import Dimension
@@ -110,10 +113,9 @@ def side_command(
     if place.lengths:
         sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
         lengths = tuple(length.text for length in sheet.in_order)
-    name = ", ".join(part for part in (place.position, f"{side} side") if part)
-    span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
-    files = order.files(paths)
-    return new_series(place.name or name, files, adding.conditions_of(said), span=span)
+    span = NewSpan(side=side, position=place.position, free_lengths=lengths)
+    name, files = place.name or span.name, order.files(paths)
+    return new_series(name, files, adding.conditions_of(said), span=span)
 
 
 @word("pulls", "Side pulls off a paper sheet, a line a rope.")
@@ -162,6 +164,7 @@ def returns_command(
     from tension.workflow.adding_readings import returns
 
     times = adding.read_lines([elapsed], Dimension.TIME).in_order
+    options.require(times, 'Write the times without a rope, like "6.46 6.41 s".')
     return returns(rope, count, times, series)
 
 
@@ -203,8 +206,7 @@ def threads_command(text: str = options.arg("PAIRS")) -> "Maker":
     from tension.workflow.adding_readings import thread_left
     from tension.workflow.typed_sheets import read_pairs
 
-    with adding.typed():
-        pairs = read_pairs(text)
+    pairs = adding.with_unit(lambda unit: read_pairs(text, unit), Dimension.LENGTH)
     return thread_left(dict(enumerate(pairs, start=1)))
 
 
@@ -234,10 +236,7 @@ def hitch_command(hitch: HitchOptions, at: HitchPlace = options.arg()) -> "Maker
     \b
     tension add hitch car --rows "1 3 5/2 4 6" --thread M16 --rate "150 N/mm"
     """
-    from tension.files.new_record import NewHitch
-    from tension.workflow.adding import hitch as describe_hitch
-
-    return describe_hitch(NewHitch(at=at, **options.said_of(hitch)))
+    return _facts("hitch", hitch, at=at)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -263,9 +262,7 @@ def lift_command(lift: LiftFacts) -> "Maker":
     \b
     tension add lift --travel "24 m" --roping 2:1
     """
-    from tension.workflow.adding import facts
-
-    return facts("lift", _keys(lift))
+    return _facts("lift", lift)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -292,15 +289,16 @@ def set_command(ropes: SetFacts) -> "Maker":
     tension add set --rope-length "38 m"
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
+    return _facts("set", ropes)
+
+
+def _facts(of: str, group: object, **more: "Value") -> "Maker":
+    """What is added of a table, whose keys are the fields of a group of options."""
     from tension.workflow.adding import facts
 
-    return facts("set", _keys(ropes))
-
-
-def _keys(facts: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
-    """The keys of a table as typed; None where nothing was said."""
-    said = options.said_of(facts)
-    return [(one.name, said.get(one.name)) for one in fields(facts)]
+    own = options.opt_of(type(group)).items()
+    flags = [option.flags_of(name)[0] for name, option in own]
+    return facts(of, {**more, **options.said_of(group)}, flags)
 
 
 @word("turns", "Turns of the nuts, as the plan prints them.")
@@ -449,4 +447,17 @@ def correction_command(text: str = options.arg()) -> None:
     \b
     tension add correction "rope 3 is rope 4" --by "R. Example" --reason "misread"
     """
-    adding.correct_in_words(text)
+    from tension.cli.record_text import echo_next_command
+    from tension.workflow.integrity import CorrectionWords, correct_record
+    from tension.workflow.standing import standing_of
+
+    place = the_record()
+    is_told = place.by.strip() and place.reason.strip()
+    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
+    if place.dry_run:
+        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
+        return
+    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
+    correction = correct_record(place.path, words)
+    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
+    echo_next_command(standing_of(place.path).step, place.path)

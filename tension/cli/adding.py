@@ -6,7 +6,7 @@ import inspect
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -20,8 +20,10 @@ from tension.quantity.units import Dimension
 if TYPE_CHECKING:
     from tension.files.record import Maker
     from tension.files.visit import Visit
-    from tension.workflow.adding_readings import Conditions, RoundFiles
+    from tension.workflow.adding_readings import RoundFiles
     from tension.workflow.typed_sheets import Sheet
+
+Typed = TypeVar("Typed")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -161,24 +163,6 @@ def run_add(make: "Maker") -> None:
     echo_next_command(standing_of_visit(addition.visit).step, place.path)
 
 
-def correct_in_words(text: str) -> None:
-    """Put something right, in words, in a sealed record; it needs a name and why."""
-    from tension.cli.record_text import echo_next_command
-    from tension.workflow.integrity import CorrectionWords, correct_record
-    from tension.workflow.standing import standing_of
-
-    place = the_record()
-    is_told = place.by.strip() and place.reason.strip()
-    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
-    if place.dry_run:
-        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
-        return
-    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
-    correction = correct_record(place.path, words)
-    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
-    echo_next_command(standing_of(place.path).step, place.path)
-
-
 @contextlib.contextmanager
 def typed() -> Iterator[None]:
     """Call it wrong usage if what was typed cannot be read.
@@ -194,22 +178,30 @@ def typed() -> Iterator[None]:
         raise click.UsageError(f"{error}.") from error
 
 
-def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
-    """Read typed lines; a missing unit is asked once on a terminal."""
-    from tension.workflow.typed_sheets import UnitMissingError, read_sheet
+def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
+    """Read what was typed; a missing unit is asked for once on a terminal."""
+    from tension.workflow.typed_sheets import UnitMissingError
 
     with typed():
         try:
-            return read_sheet(lines, dimension)
+            return read("")
         except UnitMissingError as error:
             shown = SHOWN_UNITS[dimension]
             usage = f"{error}; write it once, at the end of the line: {shown}."
             options.require(asking.is_terminal(), usage)
+            first = error.first
         none = "Without a unit nothing is added."
         with asking.answered(none):
-            unit = asking.ask_unit(lines[0][:30], dimension)
+            unit = asking.ask_unit(first, dimension)
         options.require(unit, none)
-        return read_sheet(lines, dimension, unit)
+        return read(unit)
+
+
+def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
+    """Read typed lines, of ropes or in the order of the ropes."""
+    from tension.workflow.typed_sheets import read_sheet
+
+    return with_unit(lambda unit: read_sheet(lines, dimension, unit), dimension)
 
 
 def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "Sheet":
@@ -225,29 +217,27 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
     return read_lines(found, dimension)
 
 
-def conditions_of(told: ConditionOptions) -> "Conditions":
+def conditions_of(told: ConditionOptions) -> dict[str, Any]:
     """Tell under what a series was read: said, or asked; never assumed."""
     from tension.cli.start_questions import QUESTIONS
     from tension.files.record import read_visit
-    from tension.workflow.adding_readings import Conditions
     from tension.workflow.inputs import find_record
 
-    said = Conditions(**options.said_of(told))
+    said = options.said_of(told)
     visit = read_visit(find_record(the_record().path))
-    if said.is_said or not visit.series:
+    if said.keys() & {"is_same", "load", "people", "arrived"} or not visit.series:
         return said
     question = f"As before ({_conditions_in_words(visit)})"
     options.require(
         asking.is_terminal(),
         f"{question}? Say --same, or what differs: --load, --people, --arrived.",
     )
-    asked: dict[str, Any] = {"is_same": True}
     with asking.answered("Without an answer nothing is added."):
-        if not asking.ask_yes(question, skipped=True):
-            known = asking.Known(n_ropes=visit.rope_set.n_ropes)
-            own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
-            asked = {one.key: one.ask(known) or "" for one in own}
-    return Conditions(**asked, taken=said.taken)
+        if asking.ask_yes(question, skipped=True):
+            return {**said, "is_same": True}
+        known = asking.Known(n_ropes=visit.rope_set.n_ropes)
+        own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
+        return {**said, **{one.key: one.ask(known) for one in own}}
 
 
 def _conditions_in_words(visit: "Visit") -> str:

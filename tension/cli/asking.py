@@ -14,7 +14,7 @@ import click
 from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
+from tension.quantity.units import Dimension, parse_quantity
 from tension.telling.lines import words_of
 
 BACK = frozenset({"back", "<"})
@@ -145,19 +145,18 @@ class Units:
     def __init__(self) -> None:
         self._told: dict[str, str] = {}
 
-    def read_list(
-        self, line: str, dimension: Dimension, what: str
-    ) -> tuple[Quantity, ...]:
-        """Read numbers of one kind; where none has a unit, it is asked for and kept."""
-        told = self._told.get(what, "")
-        typed = read_typed_list(line, dimension, told)
-        are_numbers = any(text.strip(" +-0.,") for text in typed.texts)
-        if typed.lacks_unit and not told and are_numbers:
-            while not told:
-                told = ask_unit(typed.texts[0], dimension)
-            typed = read_typed_list(line, dimension, told)
-            self._told[what] = told
-        return tuple(parse_quantity(text, dimension) for text in typed.texts)
+    def read(
+        self, read: Callable[[str], Answer], dimension: Dimension, what: str
+    ) -> Answer:
+        """Read numbers with their unit; where none has one, it is asked and kept."""
+        from tension.workflow.typed_sheets import UnitMissingError
+
+        try:
+            return read(self._told.get(what, ""))
+        except UnitMissingError as error:
+            while not self._told.get(what):
+                self._told[what] = ask_unit(error.first, dimension)
+            return read(self._told[what])
 
 
 @dataclass(kw_only=True, slots=True)
@@ -184,16 +183,16 @@ Reader = Callable[[str, Known], Any]
 class Question(NamedTuple):
     """One question of a conversation; what it says stands in the tables of its key.
 
-    The answer goes to the field `key`, or to those that `goes` names, one for each of
-    its values. Its text may have a place for the words that answer it. What Enter means
+    The answer goes to keys of the record such as "lift.name", one for each of its
+    values. Its text may have a place for the words that answer it. What Enter means
     stands in the text, or is its price: what is missing without it. It is asked if it
     serves anything after what is known, and shown in words made of its values.
     """
 
     key: str
-    read: Reader = lambda line, _: line
+    places: tuple[str, ...]
+    read: Reader
     words: str = ""
-    goes: tuple[str, ...] = ()
     is_wanted: Callable[[Known], bool] = lambda _: True
     shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
 
@@ -214,17 +213,17 @@ class Question(NamedTuple):
         text = f"{text} (Enter: {self.price})" if self.price else text
         return ask(text, lambda line: self.read(line, known), None)
 
-    def fields(self, known: Known) -> dict[str, Any]:
-        """Give the fields that the answer goes to; none if there is none."""
+    def said(self, known: Known) -> dict[str, Any]:
+        """Give what the answer says, by keys of the record; empty if there is none."""
         answer = known.answers.get(self.key)
         if answer is None:
             return {}
-        values = answer if len(self.goes) > 1 else (answer,)
-        return dict(zip(self.goes or (self.key,), values, strict=True))
+        values = answer if len(self.places) > 1 else (answer,)
+        return dict(zip(self.places, values, strict=True))
 
     def summary(self, known: Known) -> str:
         """Write the answer in words; a dash for none."""
-        return self.shown(*self.fields(known).values()) or "-"
+        return self.shown(*self.said(known).values()) or "-"
 
 
 def converse(questions: Sequence[Question], known: Known) -> list[Question]:

@@ -1,9 +1,9 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -12,9 +12,6 @@ from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.wording import say
-
-if TYPE_CHECKING:
-    from tension.files.new_record import NewRecord
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -77,10 +74,9 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
-    from tension.files.new_record import write_new_record
     from tension.telling.lines import TURNING_NUTS
-    from tension.workflow.adding import names_below, require_no_record
-    from tension.workflow.standing import standing_of
+    from tension.workflow.adding import begin_record, names_below, require_no_record
+    from tension.workflow.standing import standing_of_visit
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
@@ -91,18 +87,12 @@ def command(
     names = names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(recordings, n_ropes, ropes.order)
+    files = names, order, ropes.plucks_each
     known = _given(n_ropes, visit, ropes, rule)
+    begin_record(folder, _said(known, ropes, rule), *files, dry_run=True)
     missing = asking.converse(QUESTIONS, known)
-    new = replace(
-        _new_record(known),
-        recordings=names,
-        ends=ropes.ends,
-        metric=rule.metric,
-        order=order,
-        plucks_each=ropes.plucks_each,
-    )
-    record = write_new_record(new, folder)
-    click.echo(f"Wrote {printable(str(record))}.")
+    begun = begin_record(folder, _said(known, ropes, rule), *files)
+    click.echo(f"Wrote {printable(str(begun.path))}.")
     if not recordings:
         click.echo("It holds no reading yet.")
     for question in missing:
@@ -111,7 +101,7 @@ def command(
             click.echo(wrapped(line, "", "  "))
     for caution in TURNING_NUTS:
         click.echo(wrapped(say(caution, visit.terms), "! ", "  "), err=True)
-    echo_next_command(standing_of(record).step, folder)
+    echo_next_command(standing_of_visit(begun).step, folder)
 
 
 def _write_sheet(
@@ -233,44 +223,41 @@ def _given(
 ) -> asking.Known:
     """What the options say, as answers to the questions."""
     from tension.cli.start_questions import QUESTIONS
+    from tension.files.record_tables import ONE_HEIGHT
 
-    known = asking.Known(n_ropes=n_ropes, same_height=ropes.same_height)
     said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
-    said["rope_type"] = ropes.rope_type
+    said |= {"at": visit.hitch, "rope_type": ropes.rope_type}
     if rule.rule_name or rule.limit or rule.metric:
         said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
     if ropes.linear_density:
         said["linear_density"] = ropes.linear_density.text
     if ropes.free_lengths:
+        options.require(
+            len(ropes.free_lengths) in {1, n_ropes},
+            f"--free-length was given {len(ropes.free_lengths)} times for {n_ropes} "
+            "ropes; give it once, or once per rope in rope order.",
+        )
         lengths = tuple(length.text for length in ropes.free_lengths)
-        said["lengths"] = lengths, (), ropes.same_height
-    known.answers |= {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
-    return known
+        said["lengths"] = lengths, (), ONE_HEIGHT if ropes.same_height else ""
+    answers = {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
+    return asking.Known(n_ropes=n_ropes, same_height=ropes.same_height, answers=answers)
 
 
-def _new_record(known: asking.Known) -> "NewRecord":
-    """Turn the answers into a new record."""
-    from tension.adjustment.stiffness import opposite_hitch
+def _said(
+    known: asking.Known, ropes: options.Ropes, rule: options.Rule
+) -> dict[str, Any]:
+    """What is known in the end, by keys of the record."""
     from tension.cli.start_questions import QUESTIONS, today
-    from tension.files.new_record import NewHitch, NewRecord
+    from tension.files.record_tables import ONE_HEIGHT
 
     said: dict[str, Any] = {
-        "date": today(),
-        "has_sockets_at_one_height": known.same_height,
+        "set.ropes": known.n_ropes,
+        "set.sockets": ONE_HEIGHT if known.same_height else "",
+        "span.ends": ropes.ends,
+        "rule.metric": rule.metric,
+        "visit.date": today(),
+        "visit.cautions_shown": today(),
     }
     for question in QUESTIONS:
-        said |= question.fields(known)
-    of_hitch = {one.name for one in fields(NewHitch)}
-    near = {name: said.pop(name) for name in of_hitch & said.keys()}
-    far = said.pop("far_spring", "")
-    hitches = []
-    if "at" in near or "buffer" in near:
-        hitches.append(NewHitch(**{"at": HitchPlace.CAR, **near}))
-        opposite = opposite_hitch(hitches[0].at)
-        if far == "same":
-            hitches.append(replace(hitches[0], at=opposite, rod_free=""))
-        elif far == "none":
-            hitches.append(NewHitch(at=opposite, buffer=Buffer.NONE))
-    return NewRecord(
-        n_ropes=known.n_ropes, hitches=tuple(hitches), cautions_shown=today(), **said
-    )
+        said |= question.said(known)
+    return said

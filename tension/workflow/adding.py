@@ -10,8 +10,9 @@ import shutil
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import Concatenate, Literal, ParamSpec
+from typing import Any, Concatenate, ParamSpec
 
+from tension.adjustment.stiffness import opposite_hitch
 from tension.adjustment.turns import TypedTurn
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import new_record
@@ -20,13 +21,15 @@ from tension.files.evidence import has_seal
 from tension.files.record import Addition, Maker, append_held, append_tables
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.installation import Hitch, HitchPlace
+from tension.installation import Buffer, Hitch, HitchEnd, HitchPlace, Side
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
 from tension.workflow.integrity import CorrectionWords, correct_held
 
+FIRST_SERIES = "as found"
+_BEGUN = ("lift", "visit", "rule", "set", "span", "hitch", "rope", "series")
 MOST_TURNS = 60.0  # more of one nut between two rounds are a slip of the pen [turns]
 
 Given = ParamSpec("Given")
@@ -51,6 +54,79 @@ def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
     """Name recordings as the record of a folder will, before anything is asked."""
     require(folder.is_dir(), f"{folder}: there is no such folder; make it first")
     return tuple(inputs.name_in_record(path, folder) for path in recordings)
+
+
+def begin_record(
+    folder: Path,
+    said: Mapping[str, Any],
+    recordings: Sequence[str],
+    order: Sequence[int] = (),
+    plucks_each: int | None = None,
+    *,
+    dry_run: bool = False,
+) -> Visit:
+    """Begin a record in a folder with what is said, or see whether it can be begun.
+
+    It is said by table and key, such as "lift.travel"; of keys of a rope for each rope,
+    but for one free length of all. "hitch.far" says "same" or "none" of the springs at
+    the other end. An order of ropes is that of the recordings, or that in one memo.
+    """
+    tables: dict[str, dict[str, Any]] = {of: {} for of in _BEGUN}
+    for place, value in said.items():
+        of, _, key = place.partition(".")
+        if value:
+            tables[of][key] = value
+    span, ropes, hitch = (tables.pop(of) for of in ("span", "rope", "hitch"))
+    name = span_name(span.get("position", ""), span.get("side", Side.CAR))
+    lengths = ropes.pop("free_lengths", ())
+    if len(lengths) == 1:
+        span["free_length"] = lengths[0]
+    elif lengths:
+        ropes["free_lengths"] = [one and {name: one} for one in lengths]
+    hitches = _hitches(**hitch) if hitch else []
+    if hitches:
+        is_dead_end = hitches[0]["at"].startswith("dead-end")
+        span["hitch_end"] = HitchEnd.UPPER if is_dead_end else HitchEnd.LOWER
+    numbers = range(1, tables["set"]["ropes"] + 1) if ropes else ()
+    plucked = inputs.ropes_of_files(len(recordings), order)
+    tables["series"] |= {"name": FIRST_SERIES, "span": name}
+    return new_record.write_new_record(
+        [
+            *(table(of, **keys) for of, keys in tables.items()),
+            table("span", name=name, **span),
+            *(table("hitch", **keys) for keys in hitches),
+            *(
+                table("rope", number=n, **{k: own[n - 1] for k, own in ropes.items()})
+                for n in numbers
+            ),
+            *(
+                pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None)
+                for file, own in zip(recordings, plucked, strict=True)
+            ),
+        ],
+        folder,
+        dry_run=dry_run,
+    )
+
+
+def _hitches(
+    *,
+    at: HitchPlace = HitchPlace.CAR,
+    far: str = "",
+    **keys: Any,  # noqa: ANN401 - any key of a hitch
+) -> list[dict[str, Any]]:
+    """The hitch that is worked at, and that at the other end where it is known."""
+    hitches = [{"at": at, **keys}]
+    if far == "same":
+        hitches.append({**keys, "at": opposite_hitch(at), "rod_free": ""})
+    elif far == "none":
+        hitches.append({"at": opposite_hitch(at), "buffer": Buffer.NONE})
+    return hitches
+
+
+def span_name(position: str, side: Side) -> str:
+    """Name a span by where the car stands and the side."""
+    return f"{position}, {side} side" if position else f"{side} side"
 
 
 def copy_demo(place: Path, folder: Path) -> None:
@@ -118,6 +194,21 @@ def table(of: str, /, **keys: Value | None) -> NewTable:
 def reading(series: str, kind: str, rope: int | None, **keys: Value | None) -> NewTable:
     """Make the table of one reading."""
     return table("reading", series=series, kind=kind, rope=rope, **keys)
+
+
+def pluck(
+    series: str, recording: str, ropes: Sequence[int], plucks_each: int | None = None
+) -> NewTable:
+    """Make the table of a recording of one rope, or of several in the order plucked."""
+    is_one = len(ropes) == 1
+    return reading(
+        series,
+        "pluck",
+        ropes[0] if is_one else None,
+        recording=recording,
+        ropes=() if is_one else tuple(ropes),
+        plucks_each=plucks_each,
+    )
 
 
 def free_length(rope: int, span: str, length: str) -> NewTable:
@@ -316,27 +407,14 @@ def finding(
 
 @maker
 def facts(
-    visit: Visit, of: Literal["lift", "set"], keys: Sequence[tuple[str, Value | None]]
+    visit: Visit, of: str, said: Mapping[str, Value], flags: Sequence[str]
 ) -> Tables:
-    """Add what lift or set are, as far as something was said and the record lacks it.
+    """Add what lift, set or a hitch is, as far as the record lacks it.
 
-    A key that stands there already is refused when the record is read with both.
+    A key that stands there already is refused when the record is read with both. What
+    can be said are the flags.
     """
-    del visit
-    said = {key: value for key, value in keys if value}
-    names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
-    require(said, f"nothing was said of the {of}, so nothing is added; say {names}")
+    is_new = "at" in said and all(h.at != said["at"] for h in visit.rope_set.hitches)
+    nothing = f"nothing was said of the {of}, so nothing is added; say "
+    require(is_new or said.keys() - {"at"}, nothing + ", ".join(flags))
     return [table(of, **said)]
-
-
-@maker
-def hitch(visit: Visit, new: new_record.NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet."""
-    described = new_record.hitch_table(new)
-    is_said = any(value for key, value in described.keys if key != "at")
-    require(
-        is_said or all(one.at is not new.at for one in visit.rope_set.hitches),
-        f"the hitch {new.at.value} is described already; say more of it: --rows, "
-        "--thread, --buffer, --rate, --free, --solid, --rod",
-    )
-    return [described]

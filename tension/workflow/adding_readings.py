@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from tension.errors import FileFormatError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
@@ -148,30 +149,17 @@ def _require_possible(rope: int, lengths: Sequence[Quantity], hitch: Hitch) -> N
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Conditions:
-    """Under what a series was read, as typed; empty if not said."""
-
-    is_same: bool = False  # all that is not said is as in the series before
-    arrived: str = ""
-    taken: str = ""
-    load: str = ""
-    people: str = ""
-    neighbours: str = ""
-
-    @property
-    def is_said(self) -> bool:
-        """Whether anything is said of load, people or arrival."""
-        return self.is_same or bool(self.arrived or self.load or self.people)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class NewSpan:
     """Another stretch of rope."""
 
-    name: str
     side: Side
-    position: str = ""
-    free_lengths: tuple[str, ...] = ()  # none, one for all ropes, or one each
+    position: str
+    free_lengths: Sequence[str]  # none, one for all ropes, or one each
+
+    @property
+    def name(self) -> str:
+        """Its name in the record."""
+        return adding.span_name(self.position, self.side)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -208,12 +196,14 @@ def new_series(
     visit: Visit,
     name: str,
     files: RoundFiles,
-    conditions: Conditions,
+    said: Mapping[str, Any],
     span: NewSpan | None = None,
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    The span is that of the last series if no other is described.
+    Under what it was read is said by its keys in the record; what is not said is as in
+    the series before if "is_same" is. The span is that of the last series if no other
+    is described.
     """
     require(
         all(one.name.casefold() != name.casefold() for one in visit.series),
@@ -221,14 +211,14 @@ def new_series(
         f"tension add round FOLDER --series '{name}', else give --name",
     )
     before = visit.series[-1] if visit.series else None
-    like = before if conditions.is_same else None
+    like = before if said.get("is_same") else None
     keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: getattr(conditions, key, "") or getattr(like, key, "") for key in keys}
+    told = {key: said.get(key) or getattr(like, key, "") for key in keys}
     found, ropes = _round(visit, files)
     place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
-        adding.table("series", name=name, span=place, **told, taken=conditions.taken),
+        adding.table("series", name=name, span=place, **told, taken=said.get("taken")),
         *_plucks(visit, name, found, ropes, files.plucks_each),
     ]
 
@@ -291,17 +281,7 @@ def _plucks(
         name = inputs.name_in_record(inputs.place_of(folder, file), folder)
         _require_new(name, known, folder)
         known[name] = PluckReading(series=series, recording=name, ropes=plucked)
-        is_one = len(plucked) == 1
-        tables.append(
-            reading(
-                series,
-                "pluck",
-                plucked[0] if is_one else None,
-                recording=name,
-                ropes=() if is_one else plucked,
-                plucks_each=plucks_each,
-            )
-        )
+        tables.append(adding.pluck(series, name, plucked, plucks_each))
     return tables
 
 

@@ -42,7 +42,17 @@ class Sheet:
 
 
 class UnitMissingError(InvalidValueError):
-    """Numbers without any unit: which one is meant is to be asked."""
+    """Numbers without any unit: which one is meant is to be asked.
+
+    Attributes
+    ----------
+    first : str
+        The first of the numbers.
+    """
+
+    def __init__(self, text: str, first: str) -> None:
+        super().__init__(f'"{text[:40]}" has no unit')
+        self.first = first
 
 
 def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sheet:
@@ -68,7 +78,7 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
     ]
     own_unit = unit or _last_unit(texts, dimension)
     if not any(found):
-        values = [v for text in texts for v in _values(text, dimension, own_unit)]
+        values = [v for text in texts for v in _above_zero(text, dimension, own_unit)]
         return Sheet(in_order=tuple(values))
     by_rope: dict[int, tuple[Quantity, ...]] = {}
     for text, one in zip(texts, found, strict=True):
@@ -79,16 +89,32 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
         rope = int(one["number"] or one["named"])
         twice = f"rope {rope} has two lines; write its repeats into one"
         require(rope not in by_rope, twice, InvalidValueError)
-        by_rope[rope] = _values(text, dimension, own_unit)
+        by_rope[rope] = _above_zero(text, dimension, own_unit)
     return Sheet(by_rope=by_rope)
 
 
-def _values(text: str, dimension: Dimension, unit: str) -> tuple[Quantity, ...]:
-    """The quantities of one line."""
+def read_values(
+    text: str, dimension: Dimension, unit: str = ""
+) -> tuple[Quantity, ...]:
+    """Read the quantities of one line; the unit is that of numbers that have none.
+
+    Raises
+    ------
+    InvalidValueError
+        If it holds something else.
+    UnitMissingError
+        If no number but nought has a unit and none is given.
+    """
     typed = read_typed_list(text, dimension, unit)
-    no_unit = f'"{text[:40]}" has no unit'
-    require(unit or not typed.lacks_unit, no_unit, UnitMissingError)
-    values = tuple(parse_quantity(one, dimension) for one in typed.texts)
+    is_nought = not any(one.strip(" +-0.,") for one in typed.texts)
+    if typed.lacks_unit and not unit and not is_nought:
+        raise UnitMissingError(text, typed.texts[0])
+    return tuple(parse_quantity(one, dimension) for one in typed.texts)
+
+
+def _above_zero(text: str, dimension: Dimension, unit: str) -> tuple[Quantity, ...]:
+    """The quantities of one line, one at least."""
+    values = read_values(text, dimension, unit)
     for value in values:
         sign = f"{value.text} must be above zero; check the sign"
         require(value.value > 0, sign, InvalidValueError)
@@ -111,6 +137,13 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
     """Read pairs of lengths in rope order, such as "22/14 26/11 mm".
 
     One unit serves for all; the one given is that of numbers that have none.
+
+    Raises
+    ------
+    InvalidValueError
+        If they are no pairs.
+    UnitMissingError
+        If no number has a unit and none is given.
     """
     pairs = _PAIR.findall(text)
     units = [word for word in re.split(r"[\s,;]+", _PAIR.sub(" ", text)) if word]
@@ -121,7 +154,8 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
         InvalidValueError,
     )
     told = units[0] if units else unit
-    require(told, f'"{text[:40]}" has no unit', UnitMissingError)
+    if not told:
+        raise UnitMissingError(text, pairs[0][0])
 
     def length(number: str) -> Quantity:
         return parse_quantity(f"{number} {told}", Dimension.LENGTH)

@@ -57,7 +57,7 @@ def test_a_hitch_of_which_nothing_new_is_said_asks_what_to_say(visit: Path) -> N
     before = (visit / "visit.toml").read_text()
     ran = run("add", "hitch", "car")
     assert ran.code == 3
-    assert "say more of it: --rows" in ran.err
+    assert "nothing is added; say --rows" in ran.err
     assert (visit / "visit.toml").read_text() == before
 
 
@@ -130,6 +130,7 @@ REFUSED = [
     (["pulls", "1: 38 lbf"], "what was held"),
     (["pulls", "--deflection", "1 in", "1: 38 390 lbf"], "too far apart"),
     (["pulls", "--deflection", "1 in", "38 lbf"], "Begin each line"),
+    (["returns", "3", "5", "3: 6.46 s"], "Write the times without a rope"),
     (["exclude", "none.m4a", "wind"], "no reading names"),
     (["looked", "99999", "level"], "there is no note"),
     (["finding", "3", "rogue"], 'did you mean "rouge"'),
