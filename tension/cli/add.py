@@ -109,11 +109,12 @@ def side_command(
     """
     from tension.workflow.adding_readings import NewSpan, new_series
 
-    lengths: tuple[str, ...] = ()
-    if place.lengths:
-        sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
-        lengths = tuple(length.text for length in sheet.in_order)
-    span = NewSpan(side=side, position=place.position, free_lengths=lengths)
+    lengths = place.lengths and adding.read_in_order(place.lengths, Dimension.LENGTH)
+    span = NewSpan(
+        side=side,
+        position=place.position,
+        free_lengths=tuple(length.text for length in lengths or ()),
+    )
     name, files = place.name or span.name, order.files(paths)
     return new_series(name, files, adding.conditions_of(said), span=span)
 
@@ -163,8 +164,7 @@ def returns_command(
     """
     from tension.workflow.adding_readings import returns
 
-    times = adding.read_lines([elapsed], Dimension.TIME).in_order
-    options.require(times, 'Write the times without a rope, like "6.46 6.41 s".')
+    times = adding.read_in_order(elapsed, Dimension.TIME)
     return returns(rope, count, times, series)
 
 
@@ -322,8 +322,7 @@ def turns_command(
     from tension.adjustment.turns import read_turns
     from tension.workflow.adding import turns
 
-    with adding.typed():
-        made = read_turns(" ".join(text))
+    made = read_turns(" ".join(text))
     return turns(made, series=series, at=hitch, round_trips=trips, is_again=again)
 
 
@@ -378,11 +377,11 @@ def looked_command(
     return looked(note, answer, ropes, by=the_record().by, date=date)
 
 
-def _rope_or_all(text: str) -> int:
-    """The rope of a finding; nought for the whole set."""
+def _rope_or_all(text: str) -> int | None:
+    """The rope of a finding; None for the whole set."""
     plain = text.lower().removeprefix("rope").strip()
     if plain in {"all", "set"}:
-        return 0
+        return None
     if not plain.isdigit():
         raise InvalidValueError(f'write a rope number, or "all", not "{text}"')
     return int(plain)
@@ -390,7 +389,7 @@ def _rope_or_all(text: str) -> int:
 
 @word("finding", "A finding on the condition of a rope.")
 def finding_command(
-    rope: int = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
+    rope: int | None = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
     kind: str = options.arg(),
     details: tuple[str, ...] = options.arg("[KEY=VALUE]...", nargs=-1),
 ) -> "Maker":
@@ -400,10 +399,10 @@ def finding_command(
     tension add finding 3 rouge at="2 m above the car hitch"
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
-    from tension.workflow.adding import finding
+    from tension.workflow.adding import of_one_table
 
     keys = _finding_keys(kind.lower(), details, by=the_record().by)
-    return finding(rope or None, kind.lower(), keys)
+    return of_one_table("finding", {"rope": rope, "kind": kind.lower(), **keys})
 
 
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:

@@ -1,9 +1,8 @@
 """What the words of `add` share: the record, options, what is asked, what is said."""
 
-import contextlib
 import functools
 import inspect
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -15,7 +14,7 @@ from tension.cli.main import HelpfulGroup
 from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension
+from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
     from tension.files.record import Maker
@@ -91,7 +90,10 @@ def word(
         @functools.wraps(function)
         def add(record: RecordOptions, **said: Any) -> None:
             the_record(**options.said_of(record))
-            make = function(**said)
+            try:
+                make = function(**said)
+            except InvalidValueError as error:  # of what was typed
+                raise click.UsageError(f"{error}.") from error
             if make is not None:
                 run_add(make)
 
@@ -163,49 +165,37 @@ def run_add(make: "Maker") -> None:
     echo_next_command(standing_of_visit(addition.visit).step, place.path)
 
 
-@contextlib.contextmanager
-def typed() -> Iterator[None]:
-    """Call it wrong usage if what was typed cannot be read.
-
-    Raises
-    ------
-    click.UsageError
-        If it cannot be read.
-    """
-    try:
-        yield
-    except InvalidValueError as error:
-        raise click.UsageError(f"{error}.") from error
-
-
 def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
     """Read what was typed; a missing unit is asked for once on a terminal."""
     from tension.workflow.typed_sheets import UnitMissingError
 
-    with typed():
-        try:
-            return read("")
-        except UnitMissingError as error:
-            shown = SHOWN_UNITS[dimension]
-            usage = f"{error}; write it once, at the end of the line: {shown}."
-            options.require(asking.is_terminal(), usage)
-            first = error.first
-        none = "Without a unit nothing is added."
-        with asking.answered(none):
-            unit = asking.ask_unit(first, dimension)
-        options.require(unit, none)
-        return read(unit)
+    try:
+        return read("")
+    except UnitMissingError as error:
+        shown = SHOWN_UNITS[dimension]
+        usage = f"{error}; write it once, at the end of the line: {shown}."
+        options.require(asking.is_terminal(), usage)
+        first = error.first
+    none = "Without a unit nothing is added."
+    with asking.answered(none):
+        unit = asking.ask_unit(first, dimension)
+    options.require(unit, none)
+    return read(unit)
 
 
-def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
-    """Read typed lines, of ropes or in the order of the ropes."""
+def read_in_order(line: str, dimension: Dimension) -> tuple[Quantity, ...]:
+    """Read the numbers of one line, which names no rope."""
     from tension.workflow.typed_sheets import read_sheet
 
-    return with_unit(lambda unit: read_sheet(lines, dimension, unit), dimension)
+    sheet = with_unit(lambda unit: read_sheet([line], dimension, unit), dimension)
+    options.require(sheet.in_order, f'"{line}" names a rope; write the numbers alone.')
+    return sheet.in_order
 
 
 def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "Sheet":
     """Read the lines of the command or of a pipe, or ask for them one by one."""
+    from tension.workflow.typed_sheets import read_sheet
+
     found = [line for line in lines if list(lines) != ["-"]]
     if not found:
         try:
@@ -214,7 +204,7 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
         except (asking.BackError, asking.EndedError):
             pass
         options.require(found, "Nothing was typed, so nothing is added.")
-    return read_lines(found, dimension)
+    return with_unit(lambda unit: read_sheet(found, dimension, unit), dimension)
 
 
 def conditions_of(told: ConditionOptions) -> dict[str, Any]:

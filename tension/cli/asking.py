@@ -61,13 +61,15 @@ def ask_line(question: str) -> str:
 
 
 def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer:
-    """Ask until the answer can be read."""
+    """Ask until the answer can be read, anew where one goes back to it."""
     while True:
         line = ask_line(question)
         if not line:
             return skipped
         try:
             return read(line)
+        except BackError:
+            continue
         except InvalidValueError as error:
             click.echo(wrapped(f"  {printable(str(error))}"), err=True)
 
@@ -139,41 +141,35 @@ def ask_unit(first: str, dimension: Dimension) -> str:
     return ask(f"{first} of what: {shown}", read, "")
 
 
-class Units:
-    """Units that were asked for, so that each is asked once."""
+@dataclass(kw_only=True, slots=True)
+class Known:
+    """What is known; the conversation fills it.
 
-    def __init__(self) -> None:
-        self._told: dict[str, str] = {}
+    Answers stand by the key of their question, None if it was skipped; units that were
+    asked for by what they are of, so that each is asked once.
+    """
 
-    def read(
+    n_ropes: int
+    same_height: bool = False
+    answers: dict[str, Any] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
+
+    def says(self, key: str) -> bool:
+        """Tell whether a question is answered."""
+        return self.answers.get(key) is not None
+
+    def with_unit(
         self, read: Callable[[str], Answer], dimension: Dimension, what: str
     ) -> Answer:
         """Read numbers with their unit; where none has one, it is asked and kept."""
         from tension.workflow.typed_sheets import UnitMissingError
 
         try:
-            return read(self._told.get(what, ""))
+            return read(self.units.get(what, ""))
         except UnitMissingError as error:
-            while not self._told.get(what):
-                self._told[what] = ask_unit(error.first, dimension)
-            return read(self._told[what])
-
-
-@dataclass(kw_only=True, slots=True)
-class Known:
-    """What is known; the conversation fills it.
-
-    Answers stand by the key of their question, None if it was skipped.
-    """
-
-    n_ropes: int
-    same_height: bool = False
-    answers: dict[str, Any] = field(default_factory=dict)
-    units: Units = field(default_factory=Units)
-
-    def says(self, key: str) -> bool:
-        """Tell whether a question is answered."""
-        return self.answers.get(key) is not None
+            while not self.units.get(what):
+                self.units[what] = ask_unit(error.first, dimension)
+            return read(self.units[what])
 
 
 Reader = Callable[[str, Known], Any]

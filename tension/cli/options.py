@@ -230,8 +230,14 @@ def _quantity(dimension: Dimension, name: str) -> dict[str, Any]:
     return {"type": Text(read, name)}
 
 
-def _rope_order(text: str) -> tuple[int, ...]:
-    """Read rope numbers parted by spaces or commas."""
+def rope_order(text: str) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas.
+
+    Raises
+    ------
+    InvalidValueError
+        If they are no whole numbers from 1 up.
+    """
     numbers = text.replace(",", " ").split()
     if not all(number.isdecimal() and int(number) for number in numbers):
         raise InvalidValueError(
@@ -242,16 +248,22 @@ def _rope_order(text: str) -> tuple[int, ...]:
 
 def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
     """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
-    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
+    rows = [rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
     return tuple(row for row in rows if row)
 
 
-def _day(text: str) -> date:
-    """A day, in the one order that cannot be misread."""
+def read_day(text: str) -> date:
+    """Read a day, in the one order that cannot be misread.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no such day.
+    """
     try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
+        return datetime.strptime(re.sub("[./ ]", "-", text), "%Y-%m-%d").date()
     except ValueError:
-        message = f'write the date like 2026-11-20, not "{text}"'
+        message = f'write the date like 2026-11-20, not "{text[:30]}"'
         raise InvalidValueError(message) from None
 
 
@@ -288,13 +300,13 @@ Stiffness = Annotated[Quantity | None, _quantity(Dimension.STIFFNESS, "n/mm or l
 LinearDensity = Annotated[
     Quantity | None, _quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 ]
-_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
+_ORDER = {"type": Text(rope_order), "default": "", "metavar": "NUMBERS"}
 Order = Annotated[tuple[int, ...], _ORDER]
 Rows = Annotated[
     tuple[tuple[int, ...], ...],
     {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
 ]
-Day = Annotated[date | None, {"type": Text(_day), "metavar": "DATE"}]
+Day = Annotated[date | None, {"type": Text(read_day), "metavar": "DATE"}]
 FILE = {"type": click.Path(path_type=Path, dir_okay=False), "metavar": "FILE"}
 File = Annotated[Path | None, FILE]
 

@@ -1,6 +1,6 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -9,7 +9,7 @@ import click
 
 from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
-from tension.errors import FileFormatError, InvalidValueError
+from tension.errors import FileFormatError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.wording import say
 
@@ -86,7 +86,7 @@ def command(
     recordings = _recordings(paths, folder)
     names = names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
-    order = _order(recordings, n_ropes, ropes.order)
+    order = _order(len(recordings), n_ropes, ropes.order)
     files = names, order, ropes.plucks_each
     known = _given(n_ropes, visit, ropes, rule)
     begin_record(folder, _said(known, ropes, rule), *files, dry_run=True)
@@ -182,40 +182,27 @@ def _n_ropes(
     return n_ropes
 
 
-def _order(
-    recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
-) -> tuple[int, ...]:
-    """Order of the ropes in one memo or of many files: given, or asked."""
-    n_files = len(recordings)
-    rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
-    numbers = list(range(1, n_ropes + 1)) * n_files
-    options.require(
-        n_files <= 1 or rounds >= 2 or n_files in {len(order), n_ropes},
-        f"{n_files} sound files and {n_ropes} ropes: say which rope each file is of, "
-        f'such as --order "{" ".join(map(str, numbers[:n_files]))}".',
-    )
-    if order or n_files == n_ropes or not recordings:
+def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...]:
+    """Order of the ropes in one memo or of the files of rounds: given, or asked."""
+    from tension.files.new_record import require_readable
+
+    rounds, more = divmod(n_files, n_ropes)
+    if order or n_files == n_ropes or (n_files != 1 and (more or not rounds)):
         return order
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
+
+    def read(line: str) -> tuple[int, ...]:
+        asked = options.rope_order(line)
+        require_readable("reading.ropes", list(asked), n_ropes)
+        return asked
+
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
     with asking.answered(
         "In which order were the ropes plucked in the memo? Give --order, such as "
         f'--order "{plain}".'
     ):
-        return asking.ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
-
-
-def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
-    """Read the order in which ropes of a set were plucked."""
-
-    def read(line: str) -> tuple[int, ...]:
-        numbers = line.replace(",", " ").split()
-        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
-            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
-        return tuple(map(int, numbers))
-
-    return read
+        return asking.ask(f"{what} (Enter: {plain})", read, usual)
 
 
 def _given(

@@ -10,7 +10,7 @@ from typing import Any
 from tension.catalogue.rules import find_rule, rule_names
 from tension.cli import asking
 from tension.cli.asking import Known, Question
-from tension.cli.options import rope_rows
+from tension.cli.options import read_day, rope_rows
 from tension.errors import InvalidValueError
 from tension.files.new_record import require_readable, types_of_key
 from tension.files.record_tables import ONE_HEIGHT
@@ -71,20 +71,14 @@ def _values(
     line: str, known: Known, dimension: Dimension, what: str
 ) -> tuple[Quantity, ...]:
     """The numbers of a line; where none has a unit, it is asked for once."""
-    return known.units.read(
+    return known.with_unit(
         lambda unit: read_values(line, dimension, unit), dimension, what
     )
 
 
 def _read_date(line: str, _: Known) -> dt.date:
-    """A day, in the one order that cannot be misread."""
-    found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
-    if line.lower() == "today":
-        return today()
-    if found:
-        with contextlib.suppress(ValueError):
-            return dt.date(*map(int, found.groups()))
-    raise InvalidValueError(f'write the date like 2026-11-20, not "{line[:30]}"')
+    """A day, or that it is today."""
+    return today() if line.lower() == "today" else read_day(line)
 
 
 _RULES = [name for name in rule_names() if name != find_rule(None).name]
@@ -132,7 +126,7 @@ def _read_spring(line: str, known: Known) -> tuple[str, ...]:
 
 def _read_thread_left(line: str, known: Known) -> list[tuple[str, ...]]:
     """Thread left of every rod: all towards the plate, all away from it."""
-    pairs = known.units.read(
+    pairs = known.with_unit(
         lambda unit: read_pairs(line, unit), Dimension.LENGTH, "thread"
     )
     if len(pairs) != known.n_ropes:
@@ -164,9 +158,14 @@ def _read_lengths(line: str, known: Known) -> Lengths:
     if len(lengths) > n_ropes:
         raise InvalidValueError(f"{len(lengths)} lengths for {n_ropes} ropes")
     if len(lengths) == 1 and n_ropes > 1:
-        is_told = known.same_height or _is_one_height(n_ropes)
-        if is_told or is_told is None:
-            return tuple(lengths), (), ONE_HEIGHT if is_told else ""
+        is_one_height = known.same_height
+        try:
+            question = f"Do all {n_ropes} sockets stand at one height"
+            is_one_height = is_one_height or asking.ask_yes(question, skipped=False)
+        except asking.EndedError:
+            return tuple(lengths), (), ""
+        if is_one_height:
+            return tuple(lengths), (), ONE_HEIGHT
     _ask_one_by_one(lengths, known)
     return (*lengths, *[""] * n_ropes)[:n_ropes], (), ""
 
@@ -197,31 +196,19 @@ def _ask_one_by_one(lengths: list[str], known: Known) -> None:
         return [value.text for value in values]
 
     none: list[str] = []
-    while 0 < len(lengths) < n_ropes:
-        try:
+    with contextlib.suppress(asking.EndedError):
+        while len(lengths) < n_ropes:
             question = f"Free length of rope {len(lengths) + 1} (Enter ends)"
-            more = asking.ask(question, read, none)
-        except asking.BackError:
-            lengths.pop()
-            continue
-        except asking.EndedError:
-            return
-        if not more:
-            return
-        lengths += more
-    if not lengths:
-        raise InvalidValueError("once more, then")
-
-
-def _is_one_height(n_ropes: int) -> bool | None:
-    """Ask whether one length holds for all; None if no answer comes any more."""
-    try:
-        question = f"Do all {n_ropes} sockets stand at one height"
-        return asking.ask_yes(question, skipped=False)
-    except asking.BackError:
-        raise InvalidValueError("once more, then") from None
-    except asking.EndedError:
-        return None
+            try:
+                more = asking.ask(question, read, none)
+            except asking.BackError:
+                lengths.pop()
+                if not lengths:
+                    raise
+            else:
+                if not more:
+                    return
+                lengths += more
 
 
 def _require_free_lengths(lengths: Sequence[Quantity]) -> None:

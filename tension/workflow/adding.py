@@ -88,7 +88,7 @@ def begin_record(
         is_dead_end = hitches[0]["at"].startswith("dead-end")
         span["hitch_end"] = HitchEnd.UPPER if is_dead_end else HitchEnd.LOWER
     numbers = range(1, tables["set"]["ropes"] + 1) if ropes else ()
-    plucked = inputs.ropes_of_files(len(recordings), order)
+    plucked = ropes_of_files(len(recordings), tables["set"]["ropes"], order)
     tables["series"] |= {"name": FIRST_SERIES, "span": name}
     return new_record.write_new_record(
         [
@@ -122,6 +122,24 @@ def _hitches(
     elif far == "none":
         hitches.append({"at": opposite_hitch(at), "buffer": Buffer.NONE})
     return hitches
+
+
+def ropes_of_files(
+    n_files: int, n_ropes: int, order: Sequence[int]
+) -> list[tuple[int, ...]]:
+    """Tell which ropes were plucked in each file of a round, refused if unknown."""
+    require(
+        not order or n_files in {0, 1, len(order)},
+        f"{n_files} files and an order of {len(order)} ropes; give one rope for each "
+        "file",
+    )
+    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
+    require(
+        order or n_files in {0, n_ropes},
+        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
+        f'rope each is of, or the order plucked in a memo: --order "{example}"',
+    )
+    return inputs.ropes_of_files(n_files, order)
 
 
 def span_name(position: str, side: Side) -> str:
@@ -177,11 +195,24 @@ def add_to_record(
 
 
 def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
-    """Let a function of a visit wait for it, until the record is held."""
+    """Let a function of the visit wait for it, until the record is held.
+
+    Ropes that the set has not are refused in whatever tables it gives.
+    """
 
     @wraps(act)
     def given(*args: Given.args, **words: Given.kwargs) -> Maker:
-        return lambda visit: act(visit, *args, **words)
+        def make(visit: Visit) -> Tables:
+            tables = act(visit, *args, **words)
+            for keys in (dict(one.keys) for one in tables):
+                several = keys.get("ropes")
+                every = several if isinstance(several, tuple) else ()
+                for rope in (keys.get("rope"), keys.get("number"), *every):
+                    if isinstance(rope, int):
+                        require_rope(visit, rope)
+            return tables
+
+        return make
 
     return given
 
@@ -239,15 +270,11 @@ def choose_hitch(
     return hitches[0]
 
 
-def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
-    """Refuse ropes that the set has not, or that stand twice."""
+def require_rope(visit: Visit, rope: int) -> None:
+    """Refuse a rope that the set has not."""
     n_ropes = visit.rope_set.n_ropes
-    for rope in ropes:
-        none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
-        require(1 <= rope <= n_ropes, none)
-    for rope in ropes:
-        twice = f"rope {rope} is named twice; name it once"
-        require(list(ropes).count(rope) == 1, twice)
+    none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
+    require(1 <= rope <= n_ropes, none)
 
 
 @maker
@@ -262,7 +289,6 @@ def turns(
 ) -> Tables:
     """Add turns of nuts, and the round trips since, if the car ran."""
     after, hitch = choose_series(visit, series).name, choose_hitch(visit, at, series)
-    require_ropes(visit, [turn.rope for turn in typed])
     earlier = [t for t in visit.turns if t.after == after]
     require(
         round_trips is not None or not any(t.round_trips_after for t in earlier),
@@ -276,6 +302,7 @@ def turns(
         "once more, give --again",
     )
     for turn in typed:
+        require_rope(visit, turn.rope)
         _require_room(turn, visit, hitch)
     return [
         table(
@@ -343,7 +370,6 @@ def exclusion(
     number = what.lower().removeprefix("rope").strip()
     rope = int(number) if number.isdigit() else None
     if rope is not None:
-        require_ropes(visit, [rope])
         named, recording = choose_series(visit, series).name, ""
     else:
         reading = _reading_of(visit, what)
@@ -373,36 +399,24 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
 
 
 @maker
+def of_one_table(visit: Visit, of: str, keys: Mapping[str, Value | None]) -> Tables:
+    """Add one table of which the reader of the record checks all but the ropes."""
+    del visit
+    return [table(of, **keys)]
+
+
 def looked(
-    visit: Visit,
-    note: str,
-    answer: str,
-    ropes: Sequence[int],
-    *,
-    by: str = "",
-    date: str = "",
-) -> Tables:
+    note: str, answer: str, ropes: Sequence[int], *, by: str = "", date: str = ""
+) -> Maker:
     """Answer a note by its number or code; of the whole set if no ropes are named."""
-    require_ropes(visit, ropes)
     kinds = {str(kind.number): kind.code for kind in NoteKind}
     require(
         note in kinds or note in kinds.values(),
         f'there is no note "{note}"; give the number that stands before the note, '
         "such as 320",
     )
-    return [
-        table("answer", note=note, answer=answer, by=by, date=date, ropes=tuple(ropes))
-    ]
-
-
-@maker
-def finding(
-    visit: Visit, rope: int | None, kind: str, keys: Mapping[str, Value]
-) -> Tables:
-    """Add a finding on the condition of a rope, or of the whole set."""
-    if rope is not None:
-        require_ropes(visit, [rope])
-    return [table("finding", rope=rope, kind=kind, **keys)]
+    said = {"note": note, "answer": answer, "by": by, "date": date}
+    return of_one_table("answer", {**said, "ropes": tuple(dict.fromkeys(ropes))})
 
 
 @maker

@@ -57,7 +57,6 @@ def side_pulls(
     from the lower node, mid-span if none.
     """
     named = choose_series(visit, series).name
-    adding.require_ropes(visit, list(read))
     is_force_held = held.dimension is Dimension.FORCE
     tables = []
     for rope, values in read.items():
@@ -86,7 +85,6 @@ def returns(
     series: str | None = None,
 ) -> Tables:
     """Add timed wave returns of one rope: round trips of the wave, and their times."""
-    adding.require_ropes(visit, [rope])
     _require_alike(rope, elapsed)
     named = choose_series(visit, series).name
     return [reading(named, "returns", rope, count=count, elapsed=_texts(elapsed))]
@@ -105,7 +103,7 @@ def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
 @maker
 def thread_left(visit: Visit, typed: Mapping[int, tuple[Quantity, Quantity]]) -> Tables:
     """Add the thread left on the rods: towards the plate and away from it."""
-    adding.require_ropes(visit, list(typed))
+    del visit
     return [
         adding.table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
         for rope, (into, out) in typed.items()
@@ -176,10 +174,9 @@ def repeat_of_rope(
     visit: Visit, rope: int, files: Sequence[Path], series: str | None = None
 ) -> Tables:
     """Add recordings of one rope; if none are named, the only new one."""
-    adding.require_ropes(visit, [rope])
     named = choose_series(visit, series).name
     taken = files or [_only_new(visit)]
-    return _plucks(visit, named, taken, [(rope,)] * len(taken))
+    return _plucks(visit, named, RoundFiles(paths=taken, order=[rope] * len(taken)))
 
 
 @maker
@@ -188,7 +185,7 @@ def round_of_ropes(
 ) -> Tables:
     """Add a round over the set to a series that is there."""
     named = choose_series(visit, series).name
-    return _plucks(visit, named, *_round(visit, files), files.plucks_each)
+    return _plucks(visit, named, files)
 
 
 @maker
@@ -214,12 +211,11 @@ def new_series(
     like = before if said.get("is_same") else None
     keys = ("arrived", "load", "people", "fall", "neighbours")
     told = {key: said.get(key) or getattr(like, key, "") for key in keys}
-    found, ropes = _round(visit, files)
     place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
         adding.table("series", name=name, span=place, **told, taken=said.get("taken")),
-        *_plucks(visit, name, found, ropes, files.plucks_each),
+        *_plucks(visit, name, files),
     ]
 
 
@@ -245,43 +241,18 @@ def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
         yield adding.free_length(rope, span.name, length)
 
 
-def _round(
-    visit: Visit, given: RoundFiles
-) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
-    """The files of a round and which ropes were plucked in each, if that is known."""
-    files, order = _files_meant(visit, given.paths), given.order
-    n_files, n_ropes = len(files), visit.rope_set.n_ropes
-    require(
-        not order or n_files in {1, len(order)},
-        f"{n_files} files and an order of {len(order)} ropes; give one rope for each "
-        "file",
-    )
-    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
-    require(
-        order or n_files == n_ropes,
-        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
-        f'rope each is of, or the order plucked in a memo: --order "{example}"',
-    )
-    return files, inputs.ropes_of_files(n_files, order)
-
-
-def _plucks(
-    visit: Visit,
-    series: str,
-    files: Sequence[Path],
-    ropes: Sequence[tuple[int, ...]],
-    plucks_each: int | None = None,
-) -> list[NewTable]:
+def _plucks(visit: Visit, series: str, given: RoundFiles) -> list[NewTable]:
     """A reading for each file, none of them twice."""
-    folder = inputs.folder_of(visit)
+    folder, n_ropes = inputs.folder_of(visit), visit.rope_set.n_ropes
+    files = _files_meant(visit, given.paths)
+    ropes = adding.ropes_of_files(len(files), n_ropes, given.order)
     tables = []
     known = {one.recording: one for one in inputs.plucks_of(visit)}
     for file, plucked in zip(files, ropes, strict=True):
-        adding.require_ropes(visit, sorted(set(plucked)))
         name = inputs.name_in_record(inputs.place_of(folder, file), folder)
         _require_new(name, known, folder)
         known[name] = PluckReading(series=series, recording=name, ropes=plucked)
-        tables.append(adding.pluck(series, name, plucked, plucks_each))
+        tables.append(adding.pluck(series, name, plucked, given.plucks_each))
     return tables
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from tension.errors import InvalidValueError
 from tension.files.visit import Visit
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
-from tension.workflow.adding import require_ropes
 from tension.workflow.inputs import require
 
 ByRope = Mapping[int, tuple[Quantity, ...]]
@@ -30,7 +29,6 @@ class Sheet:
     def of(self, visit: Visit, what: str) -> ByRope:
         """Values by rope, however they were typed."""
         if self.by_rope:
-            require_ropes(visit, list(self.by_rope))
             return self.by_rope
         n_ropes = visit.rope_set.n_ropes
         require(
@@ -78,7 +76,7 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
     ]
     own_unit = unit or _last_unit(texts, dimension)
     if not any(found):
-        values = [v for text in texts for v in _above_zero(text, dimension, own_unit)]
+        values = [v for text in texts for v in read_values(text, dimension, own_unit)]
         return Sheet(in_order=tuple(values))
     by_rope: dict[int, tuple[Quantity, ...]] = {}
     for text, one in zip(texts, found, strict=True):
@@ -89,7 +87,7 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
         rope = int(one["number"] or one["named"])
         twice = f"rope {rope} has two lines; write its repeats into one"
         require(rope not in by_rope, twice, InvalidValueError)
-        by_rope[rope] = _above_zero(text, dimension, own_unit)
+        by_rope[rope] = read_values(text, dimension, own_unit)
     return Sheet(by_rope=by_rope)
 
 
@@ -101,26 +99,17 @@ def read_values(
     Raises
     ------
     InvalidValueError
-        If it holds something else.
+        If it holds something else, or no number.
     UnitMissingError
         If no number but nought has a unit and none is given.
     """
     typed = read_typed_list(text, dimension, unit)
+    none = "a line has no number; write it like 2: 38 lbf"
+    require(typed.texts, none, InvalidValueError)
     is_nought = not any(one.strip(" +-0.,") for one in typed.texts)
     if typed.lacks_unit and not unit and not is_nought:
         raise UnitMissingError(text, typed.texts[0])
     return tuple(parse_quantity(one, dimension) for one in typed.texts)
-
-
-def _above_zero(text: str, dimension: Dimension, unit: str) -> tuple[Quantity, ...]:
-    """The quantities of one line, one at least."""
-    values = read_values(text, dimension, unit)
-    for value in values:
-        sign = f"{value.text} must be above zero; check the sign"
-        require(value.value > 0, sign, InvalidValueError)
-    none = "a line has no number; write it like 2: 38 lbf"
-    require(values, none, InvalidValueError)
-    return values
 
 
 def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:

@@ -130,7 +130,7 @@ REFUSED = [
     (["pulls", "1: 38 lbf"], "what was held"),
     (["pulls", "--deflection", "1 in", "1: 38 390 lbf"], "too far apart"),
     (["pulls", "--deflection", "1 in", "38 lbf"], "Begin each line"),
-    (["returns", "3", "5", "3: 6.46 s"], "Write the times without a rope"),
+    (["returns", "3", "5", "3: 6.46 s"], "names a rope; write the numbers alone"),
     (["exclude", "none.m4a", "wind"], "no reading names"),
     (["looked", "99999", "level"], "there is no note"),
     (["finding", "3", "rogue"], 'did you mean "rouge"'),

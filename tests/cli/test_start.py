@@ -203,7 +203,7 @@ def test_two_rounds_in_one_folder_are_recognised(memos: Path) -> None:
 
 def test_files_that_do_not_fit_the_ropes_are_told_at_once(memos: Path) -> None:
     ran = run("start", memos, "--ropes", "4")
-    assert "which rope each file is of" in " ".join(ran.err.split())
+    assert "which rope each is of" in " ".join(ran.err.split())
     ran = run("start", memos / "New Recording 9.m4a", "--ropes", "4")
     assert ran.code == 2
     assert '--order "1 2 3 4"' in ran.err

@@ -21,8 +21,8 @@ from tension.quantity.units import Dimension, parse_quantity
 from tension.workflow.adding import (
     add_to_record,
     exclusion,
-    finding,
     looked,
+    of_one_table,
     run,
     turns,
 )
@@ -138,8 +138,13 @@ def _answer(draw: random.Random, number: int, folder: Path) -> Added:
 def _finding(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     place = f"{number} m above {draw.random()}"
-    keys = {"at": place, "seen": "yes"}
-    return Added(make=finding(draw.randint(1, N_ROPES), "rouge", keys), mark=place)
+    keys = {
+        "rope": draw.randint(1, N_ROPES),
+        "kind": "rouge",
+        "at": place,
+        "seen": "yes",
+    }
+    return Added(make=of_one_table("finding", keys), mark=place)
 
 
 def add_all(record: Path, added: Sequence[Added], *, at_once: bool) -> None:

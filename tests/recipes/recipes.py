@@ -480,7 +480,7 @@ def _words_of_question(tree: Tree) -> None:
 
 
 def _row_of_new_record(tree: Tree) -> None:
-    tree.put(r"^measured_by .*\n", "place | | machine room, car top, pit\n")
+    tree.put(r'^witness +\| "name".*\n', "place | | machine room, car top, pit\n")
 
 
 QUESTION = Recipe(
@@ -502,7 +502,7 @@ place = [question.key for question in QUESTIONS].index('place')
 ran = answer(['start', str(folder)], [''] * place + ['W. Example'])
 text = (folder / 'visit.toml').read_text()
 shutil.rmtree(folder)
-assert '\nplace = "W. Example"' in text, text
+assert 'place = "W. Example"' in text, text
 """,
 )
 
