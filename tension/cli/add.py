@@ -135,11 +135,10 @@ def pulls_command(
     \b
     tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
     """
-    from tension.workflow.adding_readings import side_pulls
+    from tension.workflow.adding_readings import readings
 
-    held = [one for one in (deflection, force) if one]
     options.require(
-        len(held) == 1,
+        (deflection is None) != (force is None),
         'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
     )
     of = Dimension.FORCE if deflection else Dimension.LENGTH
@@ -147,7 +146,14 @@ def pulls_command(
     options.require(
         sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
     )
-    return side_pulls(sheet.by_rope, held[0], at=at, series=series)
+    keys = {
+        "force": force and force.text,
+        "deflection": deflection and deflection.text,
+        "hold": "deflection" if deflection else "force",
+        "at": at and at.text,
+    }
+    what = "force" if deflection else "deflection"
+    return readings("pull", what, sheet, keys, series)
 
 
 @word("returns", "Timed wave returns of one rope.")
@@ -162,10 +168,11 @@ def returns_command(
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    from tension.workflow.adding_readings import returns
+    from tension.workflow.adding_readings import readings
+    from tension.workflow.typed_sheets import Sheet
 
-    times = adding.read_in_order(elapsed, Dimension.TIME)
-    return returns(rope, count, times, series)
+    sheet = Sheet(by_rope={rope: adding.read_in_order(elapsed, Dimension.TIME)})
+    return readings("returns", "elapsed", sheet, {"count": count}, series)
 
 
 @word("springs", "Lengths of the springs under load.")
@@ -175,10 +182,10 @@ def springs_command(lines: _Lines, hitch: _Hitch, series: options.Series) -> "Ma
     \b
     tension add springs "139 142 139 139.5 137 139.5 mm"
     """
-    from tension.workflow.adding_readings import springs
+    from tension.workflow.adding_readings import readings
 
     sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
-    return springs(sheet, series=series, at=hitch)
+    return readings("spring", "length", sheet, {"hitch": hitch}, series)
 
 
 @word("lengths", "Free lengths that the record lacks.")
@@ -203,11 +210,15 @@ def threads_command(text: str = options.arg("PAIRS")) -> "Maker":
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    from tension.workflow.adding_readings import thread_left
+    from tension.workflow.adding import tables_of
     from tension.workflow.typed_sheets import read_pairs
 
     pairs = adding.with_unit(lambda unit: read_pairs(text, unit), Dimension.LENGTH)
-    return thread_left(dict(enumerate(pairs, start=1)))
+    ropes = (
+        {"number": rope, "take_up_left": into.text, "ease_left": out.text}
+        for rope, (into, out) in enumerate(pairs, start=1)
+    )
+    return tables_of("rope", *ropes)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -399,10 +410,10 @@ def finding_command(
     tension add finding 3 rouge at="2 m above the car hitch"
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
-    from tension.workflow.adding import of_one_table
+    from tension.workflow.adding import tables_of
 
     keys = _finding_keys(kind.lower(), details, by=the_record().by)
-    return of_one_table("finding", {"rope": rope, "kind": kind.lower(), **keys})
+    return tables_of("finding", {"rope": rope, "kind": kind.lower(), **keys})
 
 
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:

@@ -166,20 +166,19 @@ def _n_ropes(
     left_out = note_on_number_left_out([file.name for file in recordings])
     if left_out is not None:
         tell_work(f"{left_out.text} {left_out.next_act}")
-    n_files, read = len(recordings), asking.number_to(MOST_ROPES)
+    n_files = len(recordings)
     if 1 < n_files < 8:
         return n_files
-    if 1 < n_files <= MOST_ROPES:
-        shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
-        try:
-            return asking.ask(shown, read, n_files)
-        except (asking.BackError, asking.EndedError):
-            return n_files
+    usual = n_files if 1 < n_files <= MOST_ROPES else 0
+    shown = f" ({n_files} sound files; Enter: {n_files})" if usual else ""
     n_ropes = 0
-    with asking.answered("How many ropes? Give --ropes, such as --ropes 6."):
+    try:
         while not n_ropes:
-            n_ropes = asking.ask("How many ropes", read, 0)
-    return n_ropes
+            read = asking.number_to(MOST_ROPES)
+            n_ropes = asking.ask(f"How many ropes{shown}", read, usual)
+    except (asking.BackError, asking.EndedError):
+        options.require(usual, "How many ropes? Give --ropes, such as --ropes 6.")
+    return n_ropes or usual
 
 
 def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...]:

@@ -399,10 +399,10 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
 
 
 @maker
-def of_one_table(visit: Visit, of: str, keys: Mapping[str, Value | None]) -> Tables:
-    """Add one table of which the reader of the record checks all but the ropes."""
+def tables_of(visit: Visit, of: str, *tables: Mapping[str, Value | None]) -> Tables:
+    """Add tables of one name, of which the reader of the record checks the rest."""
     del visit
-    return [table(of, **keys)]
+    return [table(of, **keys) for keys in tables]
 
 
 def looked(
@@ -416,7 +416,7 @@ def looked(
         "such as 320",
     )
     said = {"note": note, "answer": answer, "by": by, "date": date}
-    return of_one_table("answer", {**said, "ropes": tuple(dict.fromkeys(ropes))})
+    return tables_of("answer", {**said, "ropes": tuple(dict.fromkeys(ropes))})
 
 
 @maker

@@ -9,13 +9,13 @@ from tension.errors import FileFormatError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.installation import Hitch, HitchPlace, Side
-from tension.measurement.readings import Hold, PluckReading
-from tension.quantity.units import Dimension, Quantity
+from tension.installation import Hitch, Side
+from tension.measurement.readings import Method, PluckReading
+from tension.quantity.units import Quantity
 from tension.workflow import adding, inputs
 from tension.workflow.adding import Tables, maker, reading
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.typed_sheets import ByRope, Sheet
+from tension.workflow.typed_sheets import Sheet
 
 MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
@@ -23,71 +23,32 @@ MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
 
 @maker
-def springs(
+def readings(
     visit: Visit,
+    kind: str,
+    what: str,
     sheet: Sheet,
-    *,
-    series: str | None = None,
-    at: HitchPlace | None = None,
-) -> Tables:
-    """Add lengths of the springs under load."""
-    named = choose_series(visit, series).name
-    hitch = adding.choose_hitch(visit, at, series)
-    lengths = sheet.of(visit, "spring lengths")
-    for rope, values in lengths.items():
-        _require_possible(rope, values, hitch)
-    return [
-        reading(named, "spring", rope, hitch=hitch.at.value, length=_texts(own))
-        for rope, own in lengths.items()
-    ]
-
-
-@maker
-def side_pulls(
-    visit: Visit,
-    read: ByRope,
-    held: Quantity,
-    *,
-    at: Quantity | None = None,
+    keys: Mapping[str, Value | None],
     series: str | None = None,
 ) -> Tables:
-    """Add side pulls, a reading for each rope, and what was held the same on all.
+    """Add readings by hand of one kind, a table for each rope with what was read.
 
-    Deflections are read if a force was held, else forces. It was pulled at a distance
-    from the lower node, mid-span if none.
+    The keys are those that all of them share; springs are at the hitch named there, or
+    at the one that can be meant.
     """
-    named = choose_series(visit, series).name
-    is_force_held = held.dimension is Dimension.FORCE
+    named, hitch = choose_series(visit, series).name, None
+    if kind == Method.SPRING:
+        hitch = adding.choose_hitch(visit, keys["hitch"], series)
+        keys = {"hitch": hitch.at.value}
     tables = []
-    for rope, values in read.items():
+    for rope, values in sheet.of(visit).items():
         _require_alike(rope, values)
-        typed = _texts(values)
-        tables.append(
-            reading(
-                named,
-                "pull",
-                rope,
-                force=held.text if is_force_held else typed,
-                deflection=typed if is_force_held else held.text,
-                hold=(Hold.FORCE if is_force_held else Hold.DEFLECTION).value,
-                at=at.text if at else "",
-            )
-        )
+        if hitch:
+            _require_possible(rope, values, hitch)
+        texts = tuple(value.text for value in values)
+        typed = {what: texts if len(texts) > 1 else texts[0]}
+        tables.append(reading(named, kind, rope, **{**keys, **typed}))
     return tables
-
-
-@maker
-def returns(
-    visit: Visit,
-    rope: int,
-    count: int,
-    elapsed: Sequence[Quantity],
-    series: str | None = None,
-) -> Tables:
-    """Add timed wave returns of one rope: round trips of the wave, and their times."""
-    _require_alike(rope, elapsed)
-    named = choose_series(visit, series).name
-    return [reading(named, "returns", rope, count=count, elapsed=_texts(elapsed))]
 
 
 @maker
@@ -96,24 +57,8 @@ def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
     name = span or choose_series(visit).span
     return [
         adding.free_length(rope, name, values[0].text)
-        for rope, values in sheet.of(visit, "free lengths").items()
+        for rope, values in sheet.of(visit).items()
     ]
-
-
-@maker
-def thread_left(visit: Visit, typed: Mapping[int, tuple[Quantity, Quantity]]) -> Tables:
-    """Add the thread left on the rods: towards the plate and away from it."""
-    del visit
-    return [
-        adding.table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
-        for rope, (into, out) in typed.items()
-    ]
-
-
-def _texts(values: Sequence[Quantity]) -> Value:
-    """One text, or a list of them."""
-    texts = tuple(value.text for value in values)
-    return texts[0] if len(texts) == 1 else texts
 
 
 def _require_alike(rope: int, values: Sequence[Quantity]) -> None:

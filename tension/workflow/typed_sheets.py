@@ -26,14 +26,14 @@ class Sheet:
     by_rope: ByRope = field(default_factory=dict)
     in_order: tuple[Quantity, ...] = ()
 
-    def of(self, visit: Visit, what: str) -> ByRope:
+    def of(self, visit: Visit) -> ByRope:
         """Values by rope, however they were typed."""
         if self.by_rope:
             return self.by_rope
         n_ropes = visit.rope_set.n_ropes
         require(
             len(self.in_order) == n_ropes,
-            f"{len(self.in_order)} {what} for {n_ropes} ropes; give one for each in "
+            f"{len(self.in_order)} numbers for {n_ropes} ropes; give one for each in "
             'the order of the ropes, or say which: "2: ..."',
         )
         return {rope: (one,) for rope, one in enumerate(self.in_order, start=1)}

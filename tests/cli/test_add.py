@@ -113,7 +113,7 @@ def test_a_dry_run_shows_what_would_be_added_and_the_rest_adds_it(
 
 
 REFUSED = [
-    (["springs", "139 142 mm"], "2 spring lengths for 6 ropes"),
+    (["springs", "139 142 mm"], "2 numbers for 6 ropes"),
     (["springs", "2: 161 mm"], "longer than the spring without load"),
     (["springs", "139 142 139 139 137 139"], "no unit"),
     (["rope", "9", "all.m4a"], "there is no rope 9"),
