@@ -399,7 +399,7 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
 
 
 @maker
-def tables_of(visit: Visit, of: str, *tables: Mapping[str, Value | None]) -> Tables:
+def tables_of(visit: Visit, of: str, *tables: Mapping[str, Any]) -> Tables:
     """Add tables of one name, of which the reader of the record checks the rest."""
     del visit
     return [table(of, **keys) for keys in tables]

@@ -7,7 +7,7 @@ from typing import Any
 
 from tension.errors import FileFormatError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
-from tension.files.toml_text import NewTable, Value
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Hitch, Side
 from tension.measurement.readings import Method, PluckReading
@@ -28,7 +28,7 @@ def readings(
     kind: str,
     what: str,
     sheet: Sheet,
-    keys: Mapping[str, Value | None],
+    keys: Mapping[str, Any],
     series: str | None = None,
 ) -> Tables:
     """Add readings by hand of one kind, a table for each rope with what was read.
@@ -119,6 +119,7 @@ def repeat_of_rope(
     visit: Visit, rope: int, files: Sequence[Path], series: str | None = None
 ) -> Tables:
     """Add recordings of one rope; if none are named, the only new one."""
+    adding.require_rope(visit, rope)
     named = choose_series(visit, series).name
     taken = files or [_only_new(visit)]
     return _plucks(visit, named, RoundFiles(paths=taken, order=[rope] * len(taken)))
