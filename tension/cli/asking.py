@@ -238,24 +238,20 @@ def converse(questions: Sequence[Question], known: Known) -> list[Question]:
 
 def _ask_all(own: Sequence[Question], known: Known) -> None:
     """Ask every question that serves something and has not been asked."""
-    asked: list[int] = []
-    place = 0
-    while place < len(own):
-        question = own[place]
-        if question.key in known.answers or not question.is_wanted(known):
-            place += 1
-            continue
+    asked: list[str] = []
+
+    def wanted() -> Iterator[Question]:
+        return (q for q in own if q.key not in known.answers and q.is_wanted(known))
+
+    while question := next(wanted(), None):
         try:
             known.answers[question.key] = question.ask(known)
+            asked.append(question.key)
         except BackError:
             if asked:
-                place = asked.pop()
-                del known.answers[own[place].key]
+                del known.answers[asked.pop()]
             else:
                 click.echo("  This is the first question.", err=True)
-            continue
-        asked.append(place)
-        place += 1
 
 
 def _correct(own: Sequence[Question], known: Known) -> None:

@@ -195,24 +195,11 @@ def add_to_record(
 
 
 def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
-    """Let a function of the visit wait for it, until the record is held.
-
-    Ropes that the set has not are refused in whatever tables it gives.
-    """
+    """Let a function of the visit wait for it, until the record is held."""
 
     @wraps(act)
     def given(*args: Given.args, **words: Given.kwargs) -> Maker:
-        def make(visit: Visit) -> Tables:
-            tables = act(visit, *args, **words)
-            for keys in (dict(one.keys) for one in tables):
-                several = keys.get("ropes")
-                every = several if isinstance(several, tuple) else ()
-                for rope in (keys.get("rope"), keys.get("number"), *every):
-                    if isinstance(rope, int):
-                        require_rope(visit, rope)
-            return tables
-
-        return make
+        return lambda visit: act(visit, *args, **words)
 
     return given
 
@@ -400,7 +387,7 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
 
 @maker
 def tables_of(visit: Visit, of: str, *tables: Mapping[str, Any]) -> Tables:
-    """Add tables of one name, of which the reader of the record checks the rest."""
+    """Add tables of one name, which the reader of the record checks."""
     del visit
     return [table(of, **keys) for keys in tables]
 
