@@ -366,8 +366,7 @@ def exclude_command(
     """
     from tension.workflow.adding import exclusion
 
-    record = the_record()
-    by = the_record(reason=record.reason or why).by
+    by = the_record(reason=the_record().reason or why).by
     return exclusion(what, why, pluck=pluck, by=by, series=series)
 
 

@@ -13,6 +13,7 @@ from tension.cli import asking, options
 from tension.cli.main import HelpfulGroup
 from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
+from tension.installation import Arrived, Neighbours
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity
 
@@ -130,14 +131,8 @@ class ConditionOptions:
     is_same: bool = options.opt("Load, people, arrival as before.", "--same")
     load: str = options.opt("In the car.")
     people: str = options.opt("Who stands on the car.")
-    arrived: str | None = options.opt(
-        "Direction the car came from.",
-        type=click.Choice(["up", "down"], case_sensitive=False),
-    )
-    neighbours: str | None = options.opt(
-        "The other ropes while one rings.",
-        type=click.Choice(["free", "damped"], case_sensitive=False),
-    )
+    arrived: Arrived | None = options.opt("Direction the car came from.")
+    neighbours: Neighbours | None = options.opt("The other ropes while one rings.")
     taken: str = options.opt("Date and time.")
 
 
@@ -169,18 +164,15 @@ def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
     """Read what was typed; a missing unit is asked for once on a terminal."""
     from tension.workflow.typed_sheets import UnitMissingError
 
+    usage = f"write it once, at the end of the line: {SHOWN_UNITS[dimension]}."
     try:
-        return read("")
+        with asking.answered(f"Without a unit nothing is added; {usage}"):
+            known = asking.Known(n_ropes=0)
+            return (
+                known.with_unit(read, dimension) if asking.is_terminal() else read("")
+            )
     except UnitMissingError as error:
-        shown = SHOWN_UNITS[dimension]
-        usage = f"{error}; write it once, at the end of the line: {shown}."
-        options.require(asking.is_terminal(), usage)
-        first = error.first
-    none = "Without a unit nothing is added."
-    with asking.answered(none):
-        unit = asking.ask_unit(first, dimension)
-    options.require(unit, none)
-    return read(unit)
+        raise click.UsageError(f"{error}; {usage}") from error
 
 
 def read_in_order(line: str, dimension: Dimension) -> tuple[Quantity, ...]:

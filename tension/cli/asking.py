@@ -159,7 +159,7 @@ class Known:
         return self.answers.get(key) is not None
 
     def with_unit(
-        self, read: Callable[[str], Answer], dimension: Dimension, what: str
+        self, read: Callable[[str], Answer], dimension: Dimension, what: str = ""
     ) -> Answer:
         """Read numbers with their unit; where none has one, it is asked and kept."""
         from tension.workflow.typed_sheets import UnitMissingError
