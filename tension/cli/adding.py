@@ -14,7 +14,6 @@ from tension.cli.main import HelpfulGroup
 from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
 from tension.installation import Arrived, Neighbours
-from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
@@ -162,17 +161,10 @@ def run_add(make: "Maker") -> None:
 
 def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
     """Read what was typed; a missing unit is asked for once on a terminal."""
-    from tension.workflow.typed_sheets import UnitMissingError
-
-    usage = f"write it once, at the end of the line: {SHOWN_UNITS[dimension]}."
-    try:
-        with asking.answered(f"Without a unit nothing is added; {usage}"):
-            known = asking.Known(n_ropes=0)
-            return (
-                known.with_unit(read, dimension) if asking.is_terminal() else read("")
-            )
-    except UnitMissingError as error:
-        raise click.UsageError(f"{error}; {usage}") from error
+    if not asking.is_terminal():
+        return read("")
+    with asking.answered("Without a unit nothing is added."):
+        return asking.Known(n_ropes=0).with_unit(read, dimension)
 
 
 def read_in_order(line: str, dimension: Dimension) -> tuple[Quantity, ...]:

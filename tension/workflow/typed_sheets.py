@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from tension.errors import InvalidValueError
 from tension.files.visit import Visit
+from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 from tension.workflow.inputs import require
 
@@ -48,8 +49,11 @@ class UnitMissingError(InvalidValueError):
         The first of the numbers.
     """
 
-    def __init__(self, text: str, first: str) -> None:
-        super().__init__(f'"{text[:40]}" has no unit')
+    def __init__(self, text: str, first: str, dimension: Dimension) -> None:
+        units = SHOWN_UNITS[dimension]
+        super().__init__(
+            f'"{text[:40]}" has no unit; write it once, at the end of the line: {units}'
+        )
         self.first = first
 
 
@@ -108,7 +112,7 @@ def read_values(
     require(typed.texts, none, InvalidValueError)
     is_nought = not any(one.strip(" +-0.,") for one in typed.texts)
     if typed.lacks_unit and not unit and not is_nought:
-        raise UnitMissingError(text, typed.texts[0])
+        raise UnitMissingError(text, typed.texts[0], dimension)
     return tuple(parse_quantity(one, dimension) for one in typed.texts)
 
 
@@ -144,7 +148,7 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
     )
     told = units[0] if units else unit
     if not told:
-        raise UnitMissingError(text, pairs[0][0])
+        raise UnitMissingError(text, pairs[0][0], Dimension.LENGTH)
 
     def length(number: str) -> Quantity:
         return parse_quantity(f"{number} {told}", Dimension.LENGTH)
