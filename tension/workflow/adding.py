@@ -195,11 +195,22 @@ def add_to_record(
 
 
 def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
-    """Let a function of the visit wait for it, until the record is held."""
+    """Let a function of the visit wait for it, until the record is held.
+
+    Ropes that the set has not are refused in whatever tables it gives.
+    """
 
     @wraps(act)
     def given(*args: Given.args, **words: Given.kwargs) -> Maker:
-        return lambda visit: act(visit, *args, **words)
+        def make(visit: Visit) -> Tables:
+            tables = act(visit, *args, **words)
+            for key, value in (pair for one in tables for pair in one.keys):
+                if key in {"rope", "ropes", "number"}:
+                    for rope in value if isinstance(value, tuple) else (value,):
+                        require_rope(visit, rope)
+            return tables
+
+        return make
 
     return given
 
@@ -257,11 +268,11 @@ def choose_hitch(
     return hitches[0]
 
 
-def require_rope(visit: Visit, rope: int) -> None:
-    """Refuse a rope that the set has not."""
+def require_rope(visit: Visit, rope: object) -> None:
+    """Refuse a rope that the set has not; None is no rope."""
     n_ropes = visit.rope_set.n_ropes
     none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
-    require(1 <= rope <= n_ropes, none)
+    require(rope is None or rope in range(1, n_ropes + 1), none)
 
 
 @maker

@@ -129,6 +129,8 @@ REFUSED = [
     (["left", "."], "--same"),
     (["pulls", "1: 38 lbf"], "what was held"),
     (["pulls", "--deflection", "1 in", "1: 38 390 lbf"], "too far apart"),
+    (["pulls", "--deflection", "1 in", "9: 38 lbf"], "there is no rope 9"),
+    (["looked", "403", "level", "--ropes", "1 9"], "there is no rope 9"),
     (["pulls", "--deflection", "1 in", "38 lbf"], "Begin each line"),
     (["returns", "3", "5", "3: 6.46 s"], "names a rope; write the numbers alone"),
     (["exclude", "none.m4a", "wind"], "no reading names"),
