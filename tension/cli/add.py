@@ -6,11 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import click
-
 from tension.cli import adding, options
 from tension.cli.adding import the_record, word
-from tension.cli.output import printable
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.quantity.units import Dimension
@@ -79,7 +76,8 @@ def left_command(
     """
     from tension.workflow.adding_readings import new_series
 
-    return new_series(name, order.files(paths), adding.conditions_of(said))
+    new, is_same = adding.series_of(name, said)
+    return new_series(new, order.files(paths), is_same=is_same)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -109,14 +107,11 @@ def side_command(
     """
     from tension.workflow.adding_readings import NewSpan, new_series
 
-    lengths = place.lengths and adding.read_in_order(place.lengths, Dimension.LENGTH)
-    span = NewSpan(
-        side=side,
-        position=place.position,
-        free_lengths=tuple(length.text for length in lengths or ()),
-    )
-    name, files = place.name or span.name, order.files(paths)
-    return new_series(name, files, adding.conditions_of(said), span=span)
+    typed = place.lengths and adding.read_in_order(place.lengths, Dimension.LENGTH)
+    lengths = [length.text for length in typed or ()]
+    span = NewSpan(side=side, position=place.position, free_lengths=lengths)
+    new, is_same = adding.series_of(place.name or span.name, said)
+    return new_series(new, order.files(paths), is_same=is_same, span=span)
 
 
 @word("pulls", "Side pulls off a paper sheet, a line a rope.")
@@ -137,15 +132,12 @@ def pulls_command(
     """
     from tension.workflow.adding_readings import readings
 
-    options.require(
-        (deflection is None) != (force is None),
-        'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
-    )
+    give = 'Give what was held the same on all ropes: --deflection "25 mm" or --force.'
+    options.require((deflection is None) != (force is None), give)
     of = Dimension.FORCE if deflection else Dimension.LENGTH
     sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
-    options.require(
-        sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
-    )
+    begin = 'Begin each line with its rope, like "2: 38 37.5 lbf".'
+    options.require(sheet.by_rope, begin)
     keys = {
         "force": force and force.text,
         "deflection": deflection and deflection.text,
@@ -424,10 +416,8 @@ def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Valu
     keys: dict[str, Value] = {"by": by} if by else {}
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))
-        known = ", ".join(types)
-        options.require(
-            text, f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.'
-        )
+        known = f"the keys of a finding are {', '.join(types)}."
+        options.require(text, f'"{detail}" is no KEY=VALUE; {known}')
         keys[name.lower()] = _value(text, types.get(name.lower(), set()), name.lower())
     measured = {name for of, names in KEYS_OF.items() if of == kind for name in names}
     if not keys.keys() & {"seen", *measured}:
@@ -456,17 +446,4 @@ def correction_command(text: str = options.arg()) -> None:
     \b
     tension add correction "rope 3 is rope 4" --by "R. Example" --reason "misread"
     """
-    from tension.cli.record_text import echo_next_command
-    from tension.workflow.integrity import CorrectionWords, correct_record
-    from tension.workflow.standing import standing_of
-
-    place = the_record()
-    is_told = place.by.strip() and place.reason.strip()
-    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
-    if place.dry_run:
-        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
-        return
-    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
-    correction = correct_record(place.path, words)
-    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
-    echo_next_command(standing_of(place.path).step, place.path)
+    adding.correct_in_words(text)

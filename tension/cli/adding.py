@@ -19,6 +19,7 @@ from tension.quantity.units import Dimension, Quantity
 if TYPE_CHECKING:
     from tension.files.record import Maker
     from tension.files.visit import Visit
+    from tension.measurement.readings import Series
     from tension.workflow.adding_readings import RoundFiles
     from tension.workflow.typed_sheets import Sheet
 
@@ -159,6 +160,24 @@ def run_add(make: "Maker") -> None:
     echo_next_command(standing_of_visit(addition.visit).step, place.path)
 
 
+def correct_in_words(text: str) -> None:
+    """Put something right, in words, in a sealed record; it needs a name and why."""
+    from tension.cli.record_text import echo_next_command
+    from tension.workflow.integrity import CorrectionWords, correct_record
+    from tension.workflow.standing import standing_of
+
+    place = the_record()
+    is_told = place.by.strip() and place.reason.strip()
+    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
+    if place.dry_run:
+        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
+        return
+    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
+    correction = correct_record(place.path, words)
+    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
+    echo_next_command(standing_of(place.path).step, place.path)
+
+
 def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
     """Read what was typed; a missing unit is asked for once on a terminal."""
     if not asking.is_terminal():
@@ -191,16 +210,23 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
     return with_unit(lambda unit: read_sheet(found, dimension, unit), dimension)
 
 
-def conditions_of(told: ConditionOptions) -> dict[str, Any]:
-    """Tell under what a series was read: said, or asked; never assumed."""
+def series_of(name: str, told: ConditionOptions) -> "tuple[Series, bool]":
+    """Tell under what a series was read, and whether the rest is as in that before.
+
+    It is said, or asked; never assumed.
+    """
     from tension.cli.start_questions import QUESTIONS
     from tension.files.record import read_visit
+    from tension.measurement.readings import Series
     from tension.workflow.inputs import find_record
 
     said = options.said_of(told)
+    is_said = said.keys() & {"is_same", "load", "people", "arrived"}
+    said.pop("is_same", None)
+    new = Series(name=name, span="", **said)
     visit = read_visit(find_record(the_record().path))
-    if said.keys() & {"is_same", "load", "people", "arrived"} or not visit.series:
-        return said
+    if is_said or not visit.series:
+        return new, told.is_same
     question = f"As before ({_conditions_in_words(visit)})"
     options.require(
         asking.is_terminal(),
@@ -208,10 +234,11 @@ def conditions_of(told: ConditionOptions) -> dict[str, Any]:
     )
     with asking.answered("Without an answer nothing is added."):
         if asking.ask_yes(question, skipped=True):
-            return {**said, "is_same": True}
+            return new, True
         known = asking.Known(n_ropes=visit.rope_set.n_ropes)
         own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
-        return {**said, **{one.key: one.ask(known) for one in own}}
+        asked: dict[str, Any] = {one.key: one.ask(known) or "" for one in own}
+        return replace(new, **asked), False
 
 
 def _conditions_in_words(visit: "Visit") -> str:

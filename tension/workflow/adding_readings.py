@@ -10,7 +10,7 @@ from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Hitch, Side
-from tension.measurement.readings import Method, PluckReading
+from tension.measurement.readings import Method, PluckReading, Series
 from tension.quantity.units import Quantity
 from tension.workflow import adding, inputs
 from tension.workflow.adding import Tables, maker, reading
@@ -137,30 +137,31 @@ def round_of_ropes(
 @maker
 def new_series(
     visit: Visit,
-    name: str,
+    new: Series,
     files: RoundFiles,
-    said: Mapping[str, Any],
+    *,
+    is_same: bool,
     span: NewSpan | None = None,
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    Under what it was read is said by its keys in the record; what is not said is as in
-    the series before if "is_same" is. The span is that of the last series if no other
-    is described.
+    What is not said of it is as in the series before if it is the same. The span is
+    that of the last series if no other is described.
     """
+    name = new.name
     require(
         all(one.name.casefold() != name.casefold() for one in visit.series),
         f'there is a series "{name}" already; for one more round of it: '
         f"tension add round FOLDER --series '{name}', else give --name",
     )
     before = visit.series[-1] if visit.series else None
-    like = before if said.get("is_same") else None
+    like = before if is_same else None
     keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: said.get(key) or getattr(like, key, "") for key in keys}
+    told = {key: getattr(new, key) or getattr(like, key, "") for key in keys}
     place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
-        adding.table("series", name=name, span=place, **told, taken=said.get("taken")),
+        adding.table("series", name=name, span=place, **told, taken=new.taken),
         *_plucks(visit, name, files),
     ]
 
