@@ -223,14 +223,8 @@ def _quantity(dimension: Dimension, name: str) -> dict[str, Any]:
     return {"type": Text(read, name)}
 
 
-def rope_order(text: str) -> tuple[int, ...]:
-    """Read rope numbers parted by spaces or commas.
-
-    Raises
-    ------
-    InvalidValueError
-        If they are no whole numbers from 1 up.
-    """
+def _rope_order(text: str) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas."""
     numbers = text.replace(",", " ").split()
     if not all(number.isdecimal() and int(number) for number in numbers):
         raise InvalidValueError(
@@ -241,7 +235,7 @@ def rope_order(text: str) -> tuple[int, ...]:
 
 def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
     """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
-    rows = [rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
+    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
     return tuple(row for row in rows if row)
 
 
@@ -287,7 +281,7 @@ Stiffness = Annotated[Quantity | None, _quantity(Dimension.STIFFNESS, "n/mm or l
 LinearDensity = Annotated[
     Quantity | None, _quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 ]
-_ORDER = {"type": Text(rope_order), "default": "", "metavar": "NUMBERS"}
+_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
 Order = Annotated[tuple[int, ...], _ORDER]
 Rows = Annotated[
     tuple[tuple[int, ...], ...],

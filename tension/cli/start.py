@@ -192,9 +192,9 @@ def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...
     plain = " ".join(map(str, usual))
 
     def read(line: str) -> tuple[int, ...]:
-        asked = options.rope_order(line)
-        require_readable("reading.ropes", list(asked), n_ropes)
-        return asked
+        asked = [rope for row in options.rope_rows(line) for rope in row]
+        require_readable("reading.ropes", asked, n_ropes)
+        return tuple(asked)
 
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
     with asking.answered(
