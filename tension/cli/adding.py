@@ -260,7 +260,9 @@ def offer_new_files() -> None:
     """Offer the new sound files of the folder, one by one or as a round."""
     from tension.files.record import read_visit
     from tension.workflow import adding_readings
+    from tension.workflow.assess import assess_record
     from tension.workflow.inputs import find_record, unnamed_files
+    from tension.workflow.standing import standing_of_visit
 
     path = find_record(the_record().path)
     visit = read_visit(path)
@@ -282,25 +284,16 @@ def offer_new_files() -> None:
             files = adding_readings.RoundFiles(paths=[folder / one for one in new])
             run_add(adding_readings.round_of_ropes(files))
             return
-        likely = _likely_ropes(path, visit)
+        likely = list(standing_of_visit(visit).step.ropes)
+        if not likely:
+            assessed = assess_record(path, progress=tell_progress)
+            likely = list(assessed.assessment.measure_again)
         for name in new:
             rope = _rope_asked(name, n_ropes, likely.pop(0) if likely else 0)
             if rope:
                 run_add(adding_readings.repeat_of_rope(rope, [folder / name]))
     except (asking.BackError, asking.EndedError):
         click.echo("No more was added.", err=True)
-
-
-def _likely_ropes(path: Path, visit: "Visit") -> list[int]:
-    """Ropes that a new recording is likely of: missing, or to be measured again."""
-    from tension.workflow.assess import assess_record
-    from tension.workflow.standing import standing_of_visit
-
-    missing = standing_of_visit(visit).step.ropes
-    if missing:
-        return list(missing)
-    assessed = assess_record(path, progress=tell_progress)
-    return list(assessed.assessment.measure_again)
 
 
 def _rope_asked(name: str, n_ropes: int, likely: int) -> int:

@@ -5,6 +5,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 from enum import Enum
+from operator import methodcaller
 from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
@@ -25,19 +26,13 @@ Lengths = tuple[tuple[str, ...], tuple[str, ...], str]
 """Free lengths as typed, empty where not known, or one and staggers; the sockets."""
 
 
-def _has_hitch(known: Known) -> bool:
-    """Whether it is known where the nuts are."""
-    return known.says("at")
+_has_hitch = methodcaller("says", "at")
+"""Whether it is known where the nuts are."""
 
 
 def _has_spring(known: Known) -> bool:
     """Whether springs sit under the nuts, as far as it is known."""
-    return _has_hitch(known) and known.answers.get("buffer") in {None, Buffer.SPRING}
-
-
-def _has_rope_length(known: Known) -> bool:
-    """Whether round trips can be worked out."""
-    return _has_hitch(known) and known.says("rope_length")
+    return known.says("at") and known.answers.get("buffer") in {None, Buffer.SPRING}
 
 
 def today() -> dt.date:
@@ -270,7 +265,7 @@ QUESTIONS: tuple[Question, ...] = (
         is_wanted=_has_hitch,
     ),
     _key("set.rope_length", is_wanted=_has_hitch),
-    _key("lift.travel", is_wanted=_has_rope_length),
+    _key("lift.travel", is_wanted=methodcaller("says", "rope_length")),
     _key("hitch.rod_free", is_wanted=_has_hitch),
     Question(
         "thread_left",
