@@ -48,7 +48,9 @@ def require_readable(place: str, value: object, n_ropes: int) -> None:
     try:
         TypeAdapter(next(types_of_key(place))).validate_python(value, context=known)
     except ValidationError as error:
-        raise InvalidValueError(str(error.errors()[0]["ctx"]["error"])) from None
+        found = error.errors()[0]
+        told = found.get("ctx", {}).get("error", found["msg"])
+        raise InvalidValueError(str(told)) from None
 
 
 def write_new_record(
