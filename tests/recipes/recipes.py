@@ -489,7 +489,7 @@ QUESTION = Recipe(
         "its words": _words_of_question,
         "a row in `files/new_record.txt`": _row_of_new_record,
     },
-    tests=("tests/workflow/test_new_record.py",),
+    tests=("tests/files/test_new_record.py",),
     says="""import shutil, sys, tempfile
 from pathlib import Path
 from tension.cli.start_questions import QUESTIONS
