@@ -118,6 +118,13 @@ def test_back_asks_the_last_answer_once_more(memos: Path) -> None:
     assert '\nname = "Granary Wharf"' in text
 
 
+def test_back_where_a_unit_is_asked_asks_for_the_number_once_more(memos: Path) -> None:
+    ran = answer(["start", str(memos)], [*("",) * 5, "1840", "back", "1850 kg"])
+    assert ran.code == 0
+    text = (memos / "visit.toml").read_text(encoding="utf-8")
+    assert '\ncar_mass = "1850 kg"' in text
+
+
 def test_the_summary_is_corrected_by_its_numbers(memos: Path) -> None:
     ran = answer(["start", str(memos)], ["Wharf", "done", "1", "Granary Wharf", ""])
     assert ran.code == 0
