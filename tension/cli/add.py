@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -76,7 +76,8 @@ def left_command(
     """
     from tension.workflow.adding_readings import new_series
 
-    return new_series(name, order.files(paths), adding.conditions_of(said))
+    new, is_same = adding.series_of(name, said)
+    return new_series(new, order.files(paths), is_same=is_same)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -106,14 +107,11 @@ def side_command(
     """
     from tension.workflow.adding_readings import NewSpan, new_series
 
-    lengths: tuple[str, ...] = ()
-    if place.lengths:
-        sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
-        lengths = tuple(length.text for length in sheet.in_order)
-    name = ", ".join(part for part in (place.position, f"{side} side") if part)
-    span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
-    files = order.files(paths)
-    return new_series(place.name or name, files, adding.conditions_of(said), span=span)
+    typed = place.lengths and adding.read_in_order(place.lengths, Dimension.LENGTH)
+    lengths = [length.text for length in typed or ()]
+    span = NewSpan(side=side, position=place.position, free_lengths=lengths)
+    new, is_same = adding.series_of(place.name or span.name, said)
+    return new_series(new, order.files(paths), is_same=is_same, span=span)
 
 
 @word("pulls", "Side pulls off a paper sheet, a line a rope.")
@@ -132,19 +130,22 @@ def pulls_command(
     \b
     tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
     """
-    from tension.workflow.adding_readings import side_pulls
+    from tension.workflow.adding_readings import readings
 
-    held = [one for one in (deflection, force) if one]
-    options.require(
-        len(held) == 1,
-        'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
-    )
+    give = 'Give what was held the same on all ropes: --deflection "25 mm" or --force.'
+    options.require((deflection is None) != (force is None), give)
     of = Dimension.FORCE if deflection else Dimension.LENGTH
     sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
-    options.require(
-        sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
-    )
-    return side_pulls(sheet.by_rope, held[0], at=at, series=series)
+    begin = 'Begin each line with its rope, like "2: 38 37.5 lbf".'
+    options.require(sheet.by_rope, begin)
+    keys = {
+        "force": force and force.text,
+        "deflection": deflection and deflection.text,
+        "hold": "deflection" if deflection else "force",
+        "at": at and at.text,
+    }
+    what = "force" if deflection else "deflection"
+    return readings("pull", what, sheet, keys, series)
 
 
 @word("returns", "Timed wave returns of one rope.")
@@ -159,10 +160,11 @@ def returns_command(
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    from tension.workflow.adding_readings import returns
+    from tension.workflow.adding_readings import readings
+    from tension.workflow.typed_sheets import Sheet
 
-    times = adding.read_lines([elapsed], Dimension.TIME).in_order
-    return returns(rope, count, times, series)
+    sheet = Sheet(by_rope={rope: adding.read_in_order(elapsed, Dimension.TIME)})
+    return readings("returns", "elapsed", sheet, {"count": count}, series)
 
 
 @word("springs", "Lengths of the springs under load.")
@@ -172,10 +174,10 @@ def springs_command(lines: _Lines, hitch: _Hitch, series: options.Series) -> "Ma
     \b
     tension add springs "139 142 139 139.5 137 139.5 mm"
     """
-    from tension.workflow.adding_readings import springs
+    from tension.workflow.adding_readings import readings
 
     sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
-    return springs(sheet, series=series, at=hitch)
+    return readings("spring", "length", sheet, {"hitch": hitch}, series)
 
 
 @word("lengths", "Free lengths that the record lacks.")
@@ -200,12 +202,15 @@ def threads_command(text: str = options.arg("PAIRS")) -> "Maker":
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    from tension.workflow.adding_readings import thread_left
+    from tension.workflow.adding import tables_of
     from tension.workflow.typed_sheets import read_pairs
 
-    with adding.typed():
-        pairs = read_pairs(text)
-    return thread_left(dict(enumerate(pairs, start=1)))
+    pairs = adding.with_unit(lambda unit: read_pairs(text, unit), Dimension.LENGTH)
+    ropes = (
+        {"number": rope, "take_up_left": into.text, "ease_left": out.text}
+        for rope, (into, out) in enumerate(pairs, start=1)
+    )
+    return tables_of("rope", *ropes)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -234,10 +239,7 @@ def hitch_command(hitch: HitchOptions, at: HitchPlace = options.arg()) -> "Maker
     \b
     tension add hitch car --rows "1 3 5/2 4 6" --thread M16 --rate "150 N/mm"
     """
-    from tension.files.new_record import NewHitch
-    from tension.workflow.adding import hitch as describe_hitch
-
-    return describe_hitch(NewHitch(at=at, **options.said_of(hitch)))
+    return _facts("hitch", hitch, at=at)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -263,9 +265,7 @@ def lift_command(lift: LiftFacts) -> "Maker":
     \b
     tension add lift --travel "24 m" --roping 2:1
     """
-    from tension.workflow.adding import facts
-
-    return facts("lift", _keys(lift))
+    return _facts("lift", lift)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -292,15 +292,16 @@ def set_command(ropes: SetFacts) -> "Maker":
     tension add set --rope-length "38 m"
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
+    return _facts("set", ropes)
+
+
+def _facts(of: str, group: object, **more: "Value") -> "Maker":
+    """What is added of a table, whose keys are the fields of a group of options."""
     from tension.workflow.adding import facts
 
-    return facts("set", _keys(ropes))
-
-
-def _keys(facts: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
-    """The keys of a table as typed; None where nothing was said."""
-    said = options.said_of(facts)
-    return [(one.name, said.get(one.name)) for one in fields(facts)]
+    own = options.opt_of(type(group)).items()
+    flags = [option.flags_of(name)[0] for name, option in own]
+    return facts(of, {**more, **options.said_of(group)}, flags)
 
 
 @word("turns", "Turns of the nuts, as the plan prints them.")
@@ -324,8 +325,7 @@ def turns_command(
     from tension.adjustment.turns import read_turns
     from tension.workflow.adding import turns
 
-    with adding.typed():
-        made = read_turns(" ".join(text))
+    made = read_turns(" ".join(text))
     return turns(made, series=series, at=hitch, round_trips=trips, is_again=again)
 
 
@@ -358,8 +358,7 @@ def exclude_command(
     """
     from tension.workflow.adding import exclusion
 
-    record = the_record()
-    by = the_record(reason=record.reason or why).by
+    by = the_record(reason=the_record().reason or why).by
     return exclusion(what, why, pluck=pluck, by=by, series=series)
 
 
@@ -380,11 +379,11 @@ def looked_command(
     return looked(note, answer, ropes, by=the_record().by, date=date)
 
 
-def _rope_or_all(text: str) -> int:
-    """The rope of a finding; nought for the whole set."""
+def _rope_or_all(text: str) -> int | None:
+    """The rope of a finding; None for the whole set."""
     plain = text.lower().removeprefix("rope").strip()
     if plain in {"all", "set"}:
-        return 0
+        return None
     if not plain.isdigit():
         raise InvalidValueError(f'write a rope number, or "all", not "{text}"')
     return int(plain)
@@ -392,7 +391,7 @@ def _rope_or_all(text: str) -> int:
 
 @word("finding", "A finding on the condition of a rope.")
 def finding_command(
-    rope: int = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
+    rope: int | None = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
     kind: str = options.arg(),
     details: tuple[str, ...] = options.arg("[KEY=VALUE]...", nargs=-1),
 ) -> "Maker":
@@ -402,10 +401,10 @@ def finding_command(
     tension add finding 3 rouge at="2 m above the car hitch"
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
-    from tension.workflow.adding import finding
+    from tension.workflow.adding import tables_of
 
     keys = _finding_keys(kind.lower(), details, by=the_record().by)
-    return finding(rope or None, kind.lower(), keys)
+    return tables_of("finding", {"rope": rope, "kind": kind.lower(), **keys})
 
 
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:
@@ -417,10 +416,8 @@ def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Valu
     keys: dict[str, Value] = {"by": by} if by else {}
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))
-        known = ", ".join(types)
-        options.require(
-            text, f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.'
-        )
+        known = f"the keys of a finding are {', '.join(types)}."
+        options.require(text, f'"{detail}" is no KEY=VALUE; {known}')
         keys[name.lower()] = _value(text, types.get(name.lower(), set()), name.lower())
     measured = {name for of, names in KEYS_OF.items() if of == kind for name in names}
     if not keys.keys() & {"seen", *measured}:

@@ -1,12 +1,11 @@
 """What the words of `add` share: the record, options, what is asked, what is said."""
 
-import contextlib
 import functools
 import inspect
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -14,14 +13,17 @@ from tension.cli import asking, options
 from tension.cli.main import HelpfulGroup
 from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
-from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension
+from tension.installation import Arrived, Neighbours
+from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
     from tension.files.record import Maker
     from tension.files.visit import Visit
-    from tension.workflow.adding_readings import Conditions, RoundFiles
+    from tension.measurement.readings import Series
+    from tension.workflow.adding_readings import RoundFiles
     from tension.workflow.typed_sheets import Sheet
+
+Typed = TypeVar("Typed")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,7 +91,10 @@ def word(
         @functools.wraps(function)
         def add(record: RecordOptions, **said: Any) -> None:
             the_record(**options.said_of(record))
-            make = function(**said)
+            try:
+                make = function(**said)
+            except InvalidValueError as error:  # of what was typed
+                raise click.UsageError(f"{error}.") from error
             if make is not None:
                 run_add(make)
 
@@ -126,14 +131,8 @@ class ConditionOptions:
     is_same: bool = options.opt("Load, people, arrival as before.", "--same")
     load: str = options.opt("In the car.")
     people: str = options.opt("Who stands on the car.")
-    arrived: str | None = options.opt(
-        "Direction the car came from.",
-        type=click.Choice(["up", "down"], case_sensitive=False),
-    )
-    neighbours: str | None = options.opt(
-        "The other ropes while one rings.",
-        type=click.Choice(["free", "damped"], case_sensitive=False),
-    )
+    arrived: Arrived | None = options.opt("Direction the car came from.")
+    neighbours: Neighbours | None = options.opt("The other ropes while one rings.")
     taken: str = options.opt("Date and time.")
 
 
@@ -179,41 +178,27 @@ def correct_in_words(text: str) -> None:
     echo_next_command(standing_of(place.path).step, place.path)
 
 
-@contextlib.contextmanager
-def typed() -> Iterator[None]:
-    """Call it wrong usage if what was typed cannot be read.
-
-    Raises
-    ------
-    click.UsageError
-        If it cannot be read.
-    """
-    try:
-        yield
-    except InvalidValueError as error:
-        raise click.UsageError(f"{error}.") from error
+def with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
+    """Read what was typed; a missing unit is asked for once on a terminal."""
+    if not asking.is_terminal():
+        return read("")
+    with asking.answered("Without a unit nothing is added."):
+        return asking.Known(n_ropes=0).with_unit(read, dimension)
 
 
-def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
-    """Read typed lines; a missing unit is asked once on a terminal."""
-    from tension.workflow.typed_sheets import UnitMissingError, read_sheet
+def read_in_order(line: str, dimension: Dimension) -> tuple[Quantity, ...]:
+    """Read the numbers of one line, which names no rope."""
+    from tension.workflow.typed_sheets import read_sheet
 
-    with typed():
-        try:
-            return read_sheet(lines, dimension)
-        except UnitMissingError as error:
-            shown = SHOWN_UNITS[dimension]
-            usage = f"{error}; write it once, at the end of the line: {shown}."
-            options.require(asking.is_terminal(), usage)
-        none = "Without a unit nothing is added."
-        with asking.answered(none):
-            unit = asking.ask_unit(lines[0][:30], dimension)
-        options.require(unit, none)
-        return read_sheet(lines, dimension, unit)
+    sheet = with_unit(lambda unit: read_sheet([line], dimension, unit), dimension)
+    options.require(sheet.in_order, f'"{line}" names a rope; write the numbers alone.')
+    return sheet.in_order
 
 
 def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "Sheet":
     """Read the lines of the command or of a pipe, or ask for them one by one."""
+    from tension.workflow.typed_sheets import read_sheet
+
     found = [line for line in lines if list(lines) != ["-"]]
     if not found:
         try:
@@ -222,32 +207,38 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
         except (asking.BackError, asking.EndedError):
             pass
         options.require(found, "Nothing was typed, so nothing is added.")
-    return read_lines(found, dimension)
+    return with_unit(lambda unit: read_sheet(found, dimension, unit), dimension)
 
 
-def conditions_of(told: ConditionOptions) -> "Conditions":
-    """Tell under what a series was read: said, or asked; never assumed."""
+def series_of(name: str, told: ConditionOptions) -> "tuple[Series, bool]":
+    """Tell under what a series was read, and whether the rest is as in that before.
+
+    It is said, or asked; never assumed.
+    """
     from tension.cli.start_questions import QUESTIONS
     from tension.files.record import read_visit
-    from tension.workflow.adding_readings import Conditions
+    from tension.measurement.readings import Series
     from tension.workflow.inputs import find_record
 
-    said = Conditions(**options.said_of(told))
+    said = options.said_of(told)
+    is_said = said.keys() & {"is_same", "load", "people", "arrived"}
+    said.pop("is_same", None)
+    new = Series(name=name, span="", **said)
     visit = read_visit(find_record(the_record().path))
-    if said.is_said or not visit.series:
-        return said
+    if is_said or not visit.series:
+        return new, told.is_same
     question = f"As before ({_conditions_in_words(visit)})"
     options.require(
         asking.is_terminal(),
         f"{question}? Say --same, or what differs: --load, --people, --arrived.",
     )
-    asked: dict[str, Any] = {"is_same": True}
     with asking.answered("Without an answer nothing is added."):
-        if not asking.ask_yes(question, skipped=True):
-            known = asking.Known(n_ropes=visit.rope_set.n_ropes)
-            own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
-            asked = {one.key: one.ask(known) or "" for one in own}
-    return Conditions(**asked, taken=said.taken)
+        if asking.ask_yes(question, skipped=True):
+            return new, True
+        known = asking.Known(n_ropes=visit.rope_set.n_ropes)
+        own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
+        asked: dict[str, Any] = {one.key: one.ask(known) or "" for one in own}
+        return replace(new, **asked), False
 
 
 def _conditions_in_words(visit: "Visit") -> str:
@@ -269,7 +260,9 @@ def offer_new_files() -> None:
     """Offer the new sound files of the folder, one by one or as a round."""
     from tension.files.record import read_visit
     from tension.workflow import adding_readings
+    from tension.workflow.assess import assess_record
     from tension.workflow.inputs import find_record, unnamed_files
+    from tension.workflow.standing import standing_of_visit
 
     path = find_record(the_record().path)
     visit = read_visit(path)
@@ -291,25 +284,16 @@ def offer_new_files() -> None:
             files = adding_readings.RoundFiles(paths=[folder / one for one in new])
             run_add(adding_readings.round_of_ropes(files))
             return
-        likely = _likely_ropes(path, visit)
+        likely = list(standing_of_visit(visit).step.ropes)
+        if not likely:
+            assessed = assess_record(path, progress=tell_progress)
+            likely = list(assessed.assessment.measure_again)
         for name in new:
             rope = _rope_asked(name, n_ropes, likely.pop(0) if likely else 0)
             if rope:
                 run_add(adding_readings.repeat_of_rope(rope, [folder / name]))
     except (asking.BackError, asking.EndedError):
         click.echo("No more was added.", err=True)
-
-
-def _likely_ropes(path: Path, visit: "Visit") -> list[int]:
-    """Ropes that a new recording is likely of: missing, or to be measured again."""
-    from tension.workflow.assess import assess_record
-    from tension.workflow.standing import standing_of_visit
-
-    missing = standing_of_visit(visit).step.ropes
-    if missing:
-        return list(missing)
-    assessed = assess_record(path, progress=tell_progress)
-    return list(assessed.assessment.measure_again)
 
 
 def _rope_asked(name: str, n_ropes: int, likely: int) -> int:

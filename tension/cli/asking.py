@@ -14,7 +14,7 @@ import click
 from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
+from tension.quantity.units import Dimension, parse_quantity
 from tension.telling.lines import words_of
 
 BACK = frozenset({"back", "<"})
@@ -61,13 +61,15 @@ def ask_line(question: str) -> str:
 
 
 def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer:
-    """Ask until the answer can be read."""
+    """Ask until the answer can be read, anew where one goes back to it."""
     while True:
         line = ask_line(question)
         if not line:
             return skipped
         try:
             return read(line)
+        except BackError:
+            continue
         except InvalidValueError as error:
             click.echo(wrapped(f"  {printable(str(error))}"), err=True)
 
@@ -139,42 +141,35 @@ def ask_unit(first: str, dimension: Dimension) -> str:
     return ask(f"{first} of what: {shown}", read, "")
 
 
-class Units:
-    """Units that were asked for, so that each is asked once."""
-
-    def __init__(self) -> None:
-        self._told: dict[str, str] = {}
-
-    def read_list(
-        self, line: str, dimension: Dimension, what: str
-    ) -> tuple[Quantity, ...]:
-        """Read numbers of one kind; where none has a unit, it is asked for and kept."""
-        told = self._told.get(what, "")
-        typed = read_typed_list(line, dimension, told)
-        are_numbers = any(text.strip(" +-0.,") for text in typed.texts)
-        if typed.lacks_unit and not told and are_numbers:
-            while not told:
-                told = ask_unit(typed.texts[0], dimension)
-            typed = read_typed_list(line, dimension, told)
-            self._told[what] = told
-        return tuple(parse_quantity(text, dimension) for text in typed.texts)
-
-
 @dataclass(kw_only=True, slots=True)
 class Known:
     """What is known; the conversation fills it.
 
-    Answers stand by the key of their question, None if it was skipped.
+    Answers stand by the key of their question, None if it was skipped; units that were
+    asked for by what they are of, so that each is asked once.
     """
 
     n_ropes: int
     same_height: bool = False
     answers: dict[str, Any] = field(default_factory=dict)
-    units: Units = field(default_factory=Units)
+    units: dict[str, str] = field(default_factory=dict)
 
     def says(self, key: str) -> bool:
         """Tell whether a question is answered."""
         return self.answers.get(key) is not None
+
+    def with_unit(
+        self, read: Callable[[str], Answer], dimension: Dimension, what: str = ""
+    ) -> Answer:
+        """Read numbers with their unit; where none has one, it is asked and kept."""
+        from tension.workflow.typed_sheets import UnitMissingError
+
+        try:
+            return read(self.units.get(what, ""))
+        except UnitMissingError as error:
+            while not self.units.get(what):
+                self.units[what] = ask_unit(error.first, dimension)
+            return read(self.units[what])
 
 
 Reader = Callable[[str, Known], Any]
@@ -184,16 +179,16 @@ Reader = Callable[[str, Known], Any]
 class Question(NamedTuple):
     """One question of a conversation; what it says stands in the tables of its key.
 
-    The answer goes to the field `key`, or to those that `goes` names, one for each of
-    its values. Its text may have a place for the words that answer it. What Enter means
+    The answer goes to keys of the record such as "lift.name", one for each of its
+    values. Its text may have a place for the words that answer it. What Enter means
     stands in the text, or is its price: what is missing without it. It is asked if it
     serves anything after what is known, and shown in words made of its values.
     """
 
     key: str
-    read: Reader = lambda line, _: line
+    places: tuple[str, ...]
+    read: Reader
     words: str = ""
-    goes: tuple[str, ...] = ()
     is_wanted: Callable[[Known], bool] = lambda _: True
     shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
 
@@ -214,17 +209,17 @@ class Question(NamedTuple):
         text = f"{text} (Enter: {self.price})" if self.price else text
         return ask(text, lambda line: self.read(line, known), None)
 
-    def fields(self, known: Known) -> dict[str, Any]:
-        """Give the fields that the answer goes to; none if there is none."""
+    def said(self, known: Known) -> dict[str, Any]:
+        """Give what the answer says, by keys of the record; empty if there is none."""
         answer = known.answers.get(self.key)
         if answer is None:
             return {}
-        values = answer if len(self.goes) > 1 else (answer,)
-        return dict(zip(self.goes or (self.key,), values, strict=True))
+        values = answer if len(self.places) > 1 else (answer,)
+        return dict(zip(self.places, values, strict=True))
 
     def summary(self, known: Known) -> str:
         """Write the answer in words; a dash for none."""
-        return self.shown(*self.fields(known).values()) or "-"
+        return self.shown(*self.said(known).values()) or "-"
 
 
 def converse(questions: Sequence[Question], known: Known) -> list[Question]:
@@ -243,24 +238,20 @@ def converse(questions: Sequence[Question], known: Known) -> list[Question]:
 
 def _ask_all(own: Sequence[Question], known: Known) -> None:
     """Ask every question that serves something and has not been asked."""
-    asked: list[int] = []
-    place = 0
-    while place < len(own):
-        question = own[place]
-        if question.key in known.answers or not question.is_wanted(known):
-            place += 1
-            continue
+    asked: list[str] = []
+
+    def wanted() -> Iterator[Question]:
+        return (q for q in own if q.key not in known.answers and q.is_wanted(known))
+
+    while question := next(wanted(), None):
         try:
             known.answers[question.key] = question.ask(known)
+            asked.append(question.key)
         except BackError:
             if asked:
-                place = asked.pop()
-                del known.answers[own[place].key]
+                del known.answers[asked.pop()]
             else:
                 click.echo("  This is the first question.", err=True)
-            continue
-        asked.append(place)
-        place += 1
 
 
 def _correct(own: Sequence[Question], known: Known) -> None:

@@ -43,22 +43,17 @@ class Opt(NamedTuple):
     """An option: what it is for, flags if the name does not tell, the rest.
 
     The type says how it is read, unless `attributes` of click do. Of a group it says
-    what the first option is for.
+    what the first option is for. An argument stands in its place without a flag.
     """
 
     what: str | None
     flags: tuple[str, ...]
     attributes: dict[str, Any]
+    is_argument: bool = False
 
     def flags_of(self, field: str) -> tuple[str, ...]:
         """Give its flags; that of the name of the field if no other is declared."""
         return self.flags or (f"--{field.replace('_', '-')}",)
-
-
-class Arg(NamedTuple):
-    """What stands in its place without a flag: attributes of click."""
-
-    attributes: dict[str, Any]
 
 
 def opt(what: str | None = None, *flags: str, **attributes: Any) -> Any:
@@ -68,7 +63,7 @@ def opt(what: str | None = None, *flags: str, **attributes: Any) -> Any:
 
 def arg(metavar: str | None = None, **attributes: Any) -> Any:
     """Declare the argument of a parameter; it stands where a default would."""
-    return Arg({"metavar": metavar, **attributes})
+    return Opt(None, (), {"metavar": metavar, **attributes}, is_argument=True)
 
 
 def _usual(hint: Any) -> dict[str, Any]:
@@ -89,12 +84,10 @@ def _usual(hint: Any) -> dict[str, Any]:
     return {"type": Word(kind)} if issubclass(kind, StrEnum) else {}
 
 
-def _parameter(
-    name: str, hint: Any, said: Opt | Arg, field: str = ""
-) -> click.Parameter:
+def _parameter(name: str, hint: Any, said: Opt, field: str = "") -> click.Parameter:
     """Make an option or an argument under a name; flags come from that of the field."""
     usual = {} if "type" in said.attributes else _usual(hint)
-    if isinstance(said, Arg):
+    if said.is_argument:
         read = {"type": usual["type"]} if "type" in usual else {}
         return click.Argument([name], **read | said.attributes)
     attributes = {"show_default": "default" in said.attributes, **usual}
@@ -107,7 +100,7 @@ def _parameter(
 
 def _said(hint: Any, default: object) -> Any:
     """What is declared of a field or parameter: as its default, or with its type."""
-    if isinstance(default, Opt | Arg):
+    if isinstance(default, Opt):
         return default
     return get_args(hint)[1] if get_origin(hint) is Annotated else None
 
@@ -246,19 +239,19 @@ def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
     return tuple(row for row in rows if row)
 
 
-def _day(text: str) -> date:
-    """A day, in the one order that cannot be misread."""
+def read_day(text: str) -> date:
+    """Read a day, in the one order that cannot be misread.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no such day.
+    """
     try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
+        return datetime.strptime(re.sub("[./ ]", "-", text), "%Y-%m-%d").date()
     except ValueError:
-        message = f'write the date like 2026-11-20, not "{text}"'
+        message = f'write the date like 2026-11-20, not "{text[:30]}"'
         raise InvalidValueError(message) from None
-
-
-def _rule_name(name: str) -> str:
-    """The name of a rule that the catalogue has."""
-    find_rule(name)
-    return name
 
 
 def _limit(text: str) -> Quantity:
@@ -294,7 +287,7 @@ Rows = Annotated[
     tuple[tuple[int, ...], ...],
     {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
 ]
-Day = Annotated[date | None, {"type": Text(_day), "metavar": "DATE"}]
+Day = Annotated[date | None, {"type": Text(read_day), "metavar": "DATE"}]
 FILE = {"type": click.Path(path_type=Path, dir_okay=False), "metavar": "FILE"}
 File = Annotated[Path | None, FILE]
 
@@ -375,7 +368,7 @@ class Rule:
     rule_name: str | None = opt(
         "A rule of the catalogue; docs/rules.md lists them.",
         "--rule",
-        type=Text(_rule_name),
+        type=Text(lambda name: name and find_rule(name).name),
         metavar="NAME",
     )
     limit: Quantity | None = opt(

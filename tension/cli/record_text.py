@@ -14,28 +14,12 @@ from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import NextKind, NextStep, Standing, standing_of
 
-_COMMANDS = {
-    NextKind.START: "start{record}",
-    NextKind.ADD_ROUND: "add round{new_round}{place}",
-    NextKind.ADD_ROPE: "add rope {rope} {file}{place}",
-    NextKind.ADD_LENGTHS: 'add lengths "{lengths} m"{place}',
-    NextKind.ASSESS: "assess{record}",
-    NextKind.ADJUST: "adjust{record}",
-    NextKind.ADD_TURNS: 'add turns "{turns}"{place}',
-    NextKind.ADD_RUN: "add run {trips}{place}",
-    NextKind.ADD_LEFT: "add left{new_round}{place}",
-    NextKind.COMPARE: "compare{record}",
-    NextKind.REPORT: "report{record} -o {report}",
-    NextKind.SEAL: "seal{record}",
-    NextKind.VERIFY: "verify{record}",
-}
-
 
 def echo_next_command(step: NextStep | None, *paths: Path) -> None:
     """Print which command comes next, with the paths as given; it can be pasted."""
     if step is not None:
         path, *more = paths or (Path(),)
-        words = _COMMANDS[step.kind].format(**_names(step, path))
+        words = step.kind.format(**_names(step, path))
         echo_command(" ".join(["tension", words, *(_quoted(one) for one in more)]))
 
 

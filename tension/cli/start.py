@@ -1,21 +1,18 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
-from tension.errors import FileFormatError, InvalidValueError
+from tension.errors import FileFormatError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.wording import say
-
-if TYPE_CHECKING:
-    from tension.files.new_record import NewRecord
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -78,10 +75,9 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
-    from tension.files.new_record import write_new_record
     from tension.telling.lines import TURNING_NUTS
-    from tension.workflow.adding import names_below, require_no_record
-    from tension.workflow.standing import standing_of
+    from tension.workflow.adding import begin_record, names_below, require_no_record
+    from tension.workflow.standing import standing_of_visit
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
@@ -91,19 +87,13 @@ def command(
     recordings = _recordings(paths, folder)
     names = names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
-    order = _order(recordings, n_ropes, ropes.order)
+    order = _order(len(recordings), n_ropes, ropes.order)
+    files = names, order, ropes.plucks_each
     known = _given(n_ropes, visit, ropes, rule)
+    begin_record(folder, _said(known, ropes, rule), *files, dry_run=True)
     missing = asking.converse(QUESTIONS, known)
-    new = replace(
-        _new_record(known),
-        recordings=names,
-        ends=ropes.ends,
-        metric=rule.metric,
-        order=order,
-        plucks_each=ropes.plucks_each,
-    )
-    record = write_new_record(new, folder)
-    click.echo(f"Wrote {printable(str(record))}.")
+    begun = begin_record(folder, _said(known, ropes, rule), *files)
+    click.echo(f"Wrote {printable(str(begun.path))}.")
     if not recordings:
         click.echo("It holds no reading yet.")
     for question in missing:
@@ -112,7 +102,7 @@ def command(
             click.echo(wrapped(line, "", "  "))
     for caution in TURNING_NUTS:
         click.echo(wrapped(say(caution, visit.terms), "! ", "  "), err=True)
-    echo_next_command(standing_of(record).step, folder)
+    echo_next_command(standing_of_visit(begun).step, folder)
 
 
 def _write_sheet(
@@ -183,56 +173,42 @@ def _n_ropes(
     left_out = note_on_number_left_out([file.name for file in recordings])
     if left_out is not None:
         tell_work(f"{left_out.text} {left_out.next_act}")
-    n_files, read = len(recordings), asking.number_to(MOST_ROPES)
+    n_files = len(recordings)
     if 1 < n_files < 8:
         return n_files
-    if 1 < n_files <= MOST_ROPES:
-        shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
-        try:
-            return asking.ask(shown, read, n_files)
-        except (asking.BackError, asking.EndedError):
-            return n_files
+    usual = n_files if 1 < n_files <= MOST_ROPES else 0
+    shown = f" ({n_files} sound files; Enter: {n_files})" if usual else ""
     n_ropes = 0
-    with asking.answered("How many ropes? Give --ropes, such as --ropes 6."):
+    try:
         while not n_ropes:
-            n_ropes = asking.ask("How many ropes", read, 0)
-    return n_ropes
+            read = asking.number_to(MOST_ROPES)
+            n_ropes = asking.ask(f"How many ropes{shown}", read, usual)
+    except (asking.BackError, asking.EndedError):
+        options.require(usual, "How many ropes? Give --ropes, such as --ropes 6.")
+    return n_ropes or usual
 
 
-def _order(
-    recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
-) -> tuple[int, ...]:
-    """Order of the ropes in one memo or of many files: given, or asked."""
-    n_files = len(recordings)
-    rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
-    numbers = list(range(1, n_ropes + 1)) * n_files
-    options.require(
-        n_files <= 1 or rounds >= 2 or n_files in {len(order), n_ropes},
-        f"{n_files} sound files and {n_ropes} ropes: say which rope each file is of, "
-        f'such as --order "{" ".join(map(str, numbers[:n_files]))}".',
-    )
-    if order or n_files == n_ropes or not recordings:
+def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...]:
+    """Order of the ropes in one memo or of the files of rounds: given, or asked."""
+    from tension.files.new_record import require_readable
+
+    rounds, more = divmod(n_files, n_ropes)
+    if order or n_files == n_ropes or (n_files != 1 and (more or not rounds)):
         return order
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
+
+    def read(line: str) -> tuple[int, ...]:
+        asked = [rope for row in options.rope_rows(line) for rope in row]
+        require_readable("reading.ropes", asked, n_ropes)
+        return tuple(asked)
+
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
     with asking.answered(
         "In which order were the ropes plucked in the memo? Give --order, such as "
         f'--order "{plain}".'
     ):
-        return asking.ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
-
-
-def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
-    """Read the order in which ropes of a set were plucked."""
-
-    def read(line: str) -> tuple[int, ...]:
-        numbers = line.replace(",", " ").split()
-        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
-            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
-        return tuple(map(int, numbers))
-
-    return read
+        return asking.ask(f"{what} (Enter: {plain})", read, usual)
 
 
 def _given(
@@ -240,44 +216,41 @@ def _given(
 ) -> asking.Known:
     """What the options say, as answers to the questions."""
     from tension.cli.start_questions import QUESTIONS
+    from tension.files.record_tables import ONE_HEIGHT
 
-    known = asking.Known(n_ropes=n_ropes, same_height=ropes.same_height)
     said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
-    said["rope_type"] = ropes.rope_type
+    said |= {"at": visit.hitch, "rope_type": ropes.rope_type}
     if rule.rule_name or rule.limit or rule.metric:
         said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
     if ropes.linear_density:
         said["linear_density"] = ropes.linear_density.text
     if ropes.free_lengths:
+        options.require(
+            len(ropes.free_lengths) in {1, n_ropes},
+            f"--free-length was given {len(ropes.free_lengths)} times for {n_ropes} "
+            "ropes; give it once, or once per rope in rope order.",
+        )
         lengths = tuple(length.text for length in ropes.free_lengths)
-        said["lengths"] = lengths, (), ropes.same_height
-    known.answers |= {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
-    return known
+        said["lengths"] = lengths, (), ONE_HEIGHT if ropes.same_height else ""
+    answers = {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
+    return asking.Known(n_ropes=n_ropes, same_height=ropes.same_height, answers=answers)
 
 
-def _new_record(known: asking.Known) -> "NewRecord":
-    """Turn the answers into a new record."""
-    from tension.adjustment.stiffness import opposite_hitch
+def _said(
+    known: asking.Known, ropes: options.Ropes, rule: options.Rule
+) -> dict[str, Any]:
+    """What is known in the end, by keys of the record."""
     from tension.cli.start_questions import QUESTIONS, today
-    from tension.files.new_record import NewHitch, NewRecord
+    from tension.files.record_tables import ONE_HEIGHT
 
     said: dict[str, Any] = {
-        "date": today(),
-        "has_sockets_at_one_height": known.same_height,
+        "set.ropes": known.n_ropes,
+        "set.sockets": ONE_HEIGHT if known.same_height else "",
+        "span.ends": ropes.ends,
+        "rule.metric": rule.metric,
+        "visit.date": today(),
+        "visit.cautions_shown": today(),
     }
     for question in QUESTIONS:
-        said |= question.fields(known)
-    of_hitch = {one.name for one in fields(NewHitch)}
-    near = {name: said.pop(name) for name in of_hitch & said.keys()}
-    far = said.pop("far_spring", "")
-    hitches = []
-    if "at" in near or "buffer" in near:
-        hitches.append(NewHitch(**{"at": HitchPlace.CAR, **near}))
-        opposite = opposite_hitch(hitches[0].at)
-        if far == "same":
-            hitches.append(replace(hitches[0], at=opposite, rod_free=""))
-        elif far == "none":
-            hitches.append(NewHitch(at=opposite, buffer=Buffer.NONE))
-    return NewRecord(
-        n_ropes=known.n_ropes, hitches=tuple(hitches), cautions_shown=today(), **said
-    )
+        said |= question.said(known)
+    return said

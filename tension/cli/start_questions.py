@@ -1,41 +1,38 @@
-"""What `start` asks, in order, and how an answer is read to fields of the record."""
+"""What `start` asks, in order, and how an answer is read to keys of the record."""
 
 import contextlib
 import datetime as dt
 import re
 from collections.abc import Sequence
+from enum import Enum
+from operator import methodcaller
 from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
-from tension.catalogue.threads import parse_thread
 from tension.cli import asking
 from tension.cli.asking import Known, Question
-from tension.cli.options import rope_rows
+from tension.cli.options import read_day, rope_rows
 from tension.errors import InvalidValueError
-from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+from tension.files.new_record import require_readable, types_of_key
+from tension.files.record_tables import ONE_HEIGHT
+from tension.files.table_model import Measured
+from tension.installation import Buffer
+from tension.quantity.units import Dimension, Quantity
 from tension.workflow.inputs import split_rope_type
-from tension.workflow.typed_sheets import UnitMissingError
-from tension.workflow.typed_sheets import read_pairs as read_typed_pairs
+from tension.workflow.typed_sheets import read_pairs, read_values
 
-SHORTEST, LONGEST = 0.05, 1000.0  # [m], as a record has them
-Lengths = tuple[tuple[str, ...], tuple[str, ...], bool]
-"""Free lengths as typed, empty where not known, or one and staggers; one height."""
+SHORTEST = 0.05  # what a stagger leaves of a free length at least [m]
+Lengths = tuple[tuple[str, ...], tuple[str, ...], str]
+"""Free lengths as typed, empty where not known, or one and staggers; the sockets."""
 
 
-def _has_hitch(known: Known) -> bool:
-    """Whether it is known where the nuts are."""
-    return known.says("hitch")
+_has_hitch = methodcaller("says", "at")
+"""Whether it is known where the nuts are."""
 
 
 def _has_spring(known: Known) -> bool:
     """Whether springs sit under the nuts, as far as it is known."""
-    return _has_hitch(known) and known.answers.get("buffer") in {None, Buffer.SPRING}
-
-
-def _has_rope_length(known: Known) -> bool:
-    """Whether round trips can be worked out."""
-    return _has_hitch(known) and known.says("rope_length")
+    return known.says("at") and known.answers.get("buffer") in {None, Buffer.SPRING}
 
 
 def today() -> dt.date:
@@ -43,139 +40,129 @@ def today() -> dt.date:
     return dt.datetime.now().astimezone().date()
 
 
-def _one_of(key: str, words: Sequence[str], **more: Any) -> Question:
-    """A question that is answered by one of a few words."""
-    read = asking.one_of(words)
-    return Question(key, lambda line, _: read(line), ", ".join(words), **more)
-
-
-def _number(
-    key: str, dimension: Dimension, least: float, most: float, **more: Any
-) -> Question:
-    """A question for one quantity in a range [SI]; its unit is asked once."""
+def _key(place: str, **more: Any) -> Question:
+    """A question for one key of the record, which is read as the record reads it."""
+    key = place.partition(".")[2]
+    types = list(types_of_key(place))
+    enums = (one for one in types if isinstance(one, type) and issubclass(one, Enum))
+    words = tuple(str(word) for word in next(enums, ()))
+    measured = next((one for one in types if isinstance(one, Measured)), None)
 
     def read(line: str, known: Known) -> str:
-        values = known.units.read_list(line, dimension, key)
-        if len(values) != 1 or values[0].value <= 0:
-            raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
-        if not least <= values[0].value <= most:
-            shown = " to ".join(show_quantity(x, dimension) for x in (least, most))
-            raise InvalidValueError(f"{values[0].text} cannot be; it is {shown}")
-        return values[0].text
+        if words:
+            return asking.one_of(words)(line)
+        if measured:
+            values = _values(line, known, measured.dimension, key)
+            if len(values) != 1:
+                raise InvalidValueError(f'"{line[:40]}" must be one number')
+            line = values[0].text
+        require_readable(place, line, known.n_ropes)
+        return line
 
-    return Question(key, read, **more)
+    return Question(key, (place,), **{"read": read, "words": ", ".join(words), **more})
+
+
+def _values(
+    line: str, known: Known, dimension: Dimension, what: str
+) -> tuple[Quantity, ...]:
+    """The numbers of a line; where none has a unit, it is asked for once."""
+    return known.with_unit(
+        lambda unit: read_values(line, dimension, unit), dimension, what
+    )
 
 
 def _read_date(line: str, _: Known) -> dt.date:
-    """A day, in the one order that cannot be misread."""
-    found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
-    if line.lower() == "today":
-        return today()
-    if found:
-        with contextlib.suppress(ValueError):
-            return dt.date(*map(int, found.groups()))
-    raise InvalidValueError(f'write the date like 2026-11-20, not "{line[:30]}"')
+    """A day, or that it is today."""
+    return today() if line.lower() == "today" else read_day(line)
 
 
-def _published_rules() -> list[str]:
-    """List the published rules."""
-    return [name for name in rule_names() if name != find_rule(None).name]
+_RULES = [name for name in rule_names() if name != find_rule(None).name]
 
 
-def _read_rule(line: str, _: Known) -> tuple[str, str]:
+def _read_rule(line: str, known: Known) -> tuple[str, str]:
     """A rule by its number or name, or a limit; the other is empty."""
-    names = _published_rules()
-    if line.isdigit() and 1 <= int(line) <= len(names):
-        return names[int(line) - 1], ""
+    if line.isdigit() and 1 <= int(line) <= len(_RULES):
+        return _RULES[int(line) - 1], ""
     if "%" in line:
-        if not 0.0001 <= parse_quantity(line, Dimension.FRACTION).value <= 0.99:
-            raise InvalidValueError(f"{line} is no limit; write it like 10 %")
+        require_readable("rule.limit", line, known.n_ropes)
         return "", line
-    return asking.one_of(names)(line), ""
+    return asking.one_of(_RULES)(line), ""
 
 
-def _read_rope_type(line: str, _: Known) -> tuple[str, str]:
+def _read_rope_type(line: str, known: Known) -> tuple[str, str]:
     """Diameter and construction."""
     size, construction = split_rope_type(line)
-    if not 0.003 <= parse_quantity(size, Dimension.LENGTH).value <= 0.06:
-        raise InvalidValueError(f"{size} is no diameter of a rope; check the unit")
+    require_readable("set.diameter", size, known.n_ropes)
     return size, construction
 
 
 def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope once."""
-    if not re.fullmatch(r"[0-9 ,/\[\]]+", line):
-        raise InvalidValueError("write rows like 1 3 5 / 2 4 6")
     rows = rope_rows(line)
-    if sorted(sum(rows, ())) != list(range(1, known.n_ropes + 1)):
-        raise InvalidValueError(
-            f"name each rope from 1 to {known.n_ropes} once, like 1 3 5 / 2 4 6"
-        )
+    require_readable("hitch.rows", [list(row) for row in rows], known.n_ropes)
     return rows
 
 
-def _read_thread(line: str, _: Known) -> str:
-    """A thread that can be read."""
-    parse_thread(line)
-    return line
-
-
-def _read_spring(line: str, known: Known) -> tuple[str, str, str]:
+def _read_spring(line: str, known: Known) -> tuple[str, ...]:
     """Rate, then free and solid length if told."""
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
     if found is None:
         raise InvalidValueError("write the rate with its unit first, like 150 N/mm")
-    rate = parse_quantity(found[0], Dimension.STIFFNESS)
     rest = (line[: found.start()] + " " + line[found.end() :]).strip(" ,;")
-    lengths = known.units.read_list(rest, Dimension.LENGTH, "spring") if rest else ()
-    texts = [one.text for one in sorted(lengths, key=lambda one: -one.value)]
-    if len(texts) > 2 or any(not 0.005 <= one.value <= 2.0 for one in lengths):
+    lengths = _values(rest, known, Dimension.LENGTH, "spring") if rest else ()
+    if len(lengths) > 2:
         raise InvalidValueError("after the rate come free length and solid length")
-    free, solid = (*texts, "", "")[:2]
-    return rate.text, free, solid
+    sorted_texts = [one.text for one in sorted(lengths, key=lambda one: -one.value)]
+    texts = found[0], *sorted_texts
+    for place, text in zip(_SPRING, texts, strict=False):
+        require_readable(place, text, known.n_ropes)
+    return (*texts, "", "")[:3]
 
 
-def _read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
-    """Thread left of each rod, towards the plate and away from it, a pair per rope."""
-    try:
-        pairs = read_typed_pairs(line)
-    except UnitMissingError:
-        pairs = read_typed_pairs(line, asking.ask("Of what: mm, m, in", str, "mm"))
+def _read_thread_left(line: str, known: Known) -> list[tuple[str, ...]]:
+    """Thread left of every rod: all towards the plate, all away from it."""
+    pairs = known.with_unit(
+        lambda unit: read_pairs(line, unit), Dimension.LENGTH, "thread"
+    )
     if len(pairs) != known.n_ropes:
         raise InvalidValueError(
             f"{len(pairs)} pairs for {known.n_ropes} ropes; give one for each"
         )
-    return tuple((towards.text, away.text) for towards, away in pairs)
+    return [tuple(one.text for one in way) for way in zip(*pairs, strict=True)]
 
 
 def _lengths_shown(
-    free: Sequence[str] = (), staggers: Sequence[str] = (), *is_one_height: bool
+    free: Sequence[str] = (), staggers: Sequence[str] = (), sockets: str = ""
 ) -> str:
     """The lengths in the order of the ropes."""
     if staggers:
         return f"{free[0]}, then " + ", ".join(staggers)
-    ending = ", all at one height" if any(is_one_height) else ""
+    ending = f", all at {sockets}" if sockets else ""
     return ", ".join(length or "?" for length in free) + ending
 
 
 def _read_lengths(line: str, known: Known) -> Lengths:
     """One length, one for each rope, or that of rope 1 and how much more the others."""
     n_ropes = known.n_ropes
-    first, *others = known.units.read_list(line, Dimension.LENGTH, "free length")
-    _require_free_length(first)
+    first, *others = _values(line, known, Dimension.LENGTH, "free length")
+    _require_free_lengths([first])
     if any(one.text[0] in "+-\u2212" or one.value == 0 for one in others):
         return _staggered(first, others, n_ropes)
-    for one in others:
-        _require_free_length(one)
+    _require_free_lengths(others)
     lengths = [one.text for one in (first, *others)]
     if len(lengths) > n_ropes:
         raise InvalidValueError(f"{len(lengths)} lengths for {n_ropes} ropes")
     if len(lengths) == 1 and n_ropes > 1:
-        is_told = known.same_height or _is_one_height(n_ropes)
-        if is_told or is_told is None:
-            return tuple(lengths), (), bool(is_told)
-    _ask_one_by_one(lengths, n_ropes, known.units)
-    return (*lengths, *[""] * n_ropes)[:n_ropes], (), False
+        is_one_height = known.same_height
+        try:
+            question = f"Do all {n_ropes} sockets stand at one height"
+            is_one_height = is_one_height or asking.ask_yes(question, skipped=False)
+        except asking.EndedError:
+            return tuple(lengths), (), ""
+        if is_one_height:
+            return tuple(lengths), (), ONE_HEIGHT
+    _ask_one_by_one(lengths, known)
+    return (*lengths, *[""] * n_ropes)[:n_ropes], (), ""
 
 
 def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Lengths:
@@ -186,108 +173,105 @@ def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Len
             f"each of the others is; got {len(others)}"
         )
     for other in others:
+        require_readable("rope.stagger", other.text, n_ropes)
         if first.value + other.value < SHORTEST:
             raise InvalidValueError(f"{other.text} leaves nothing of {first.text}")
-    return (first.text,), ("0 mm", *(other.text for other in others)), False
+    return (first.text,), ("0 mm", *(other.text for other in others)), ""
 
 
-def _ask_one_by_one(lengths: list[str], n_ropes: int, units: asking.Units) -> None:
+def _ask_one_by_one(lengths: list[str], known: Known) -> None:
     """Ask for the lengths of further ropes; Enter ends, those typed are kept."""
+    n_ropes = known.n_ropes
 
     def read(line: str) -> list[str]:
-        values = units.read_list(line, Dimension.LENGTH, "free length")
-        for value in values:
-            _require_free_length(value)
+        values = _values(line, known, Dimension.LENGTH, "free length")
+        _require_free_lengths(values)
         if len(lengths) + len(values) > n_ropes:
             raise InvalidValueError(f"there are {n_ropes} ropes")
         return [value.text for value in values]
 
     none: list[str] = []
-    while 0 < len(lengths) < n_ropes:
-        try:
+    with contextlib.suppress(asking.EndedError):
+        while len(lengths) < n_ropes:
             question = f"Free length of rope {len(lengths) + 1} (Enter ends)"
-            more = asking.ask(question, read, none)
-        except asking.BackError:
-            lengths.pop()
-            continue
-        except asking.EndedError:
-            return
-        if not more:
-            return
-        lengths += more
-    if not lengths:
-        raise InvalidValueError("once more, then")
+            try:
+                more = asking.ask(question, read, none)
+            except asking.BackError:
+                lengths.pop()
+                if not lengths:
+                    raise
+            else:
+                if not more:
+                    return
+                lengths += more
 
 
-def _is_one_height(n_ropes: int) -> bool | None:
-    """Ask whether one length holds for all; None if no answer comes any more."""
-    try:
-        question = f"Do all {n_ropes} sockets stand at one height"
-        return asking.ask_yes(question, skipped=False)
-    except asking.BackError:
-        raise InvalidValueError("once more, then") from None
-    except asking.EndedError:
-        return None
+def _require_free_lengths(lengths: Sequence[Quantity]) -> None:
+    """Refuse lengths that no rope has."""
+    for length in lengths:
+        require_readable("span.free_length", length.text, 0)
 
 
-def _require_free_length(length: Quantity) -> None:
-    """Refuse a length that no rope has."""
-    if not SHORTEST <= length.value <= LONGEST:
-        least = show_quantity(SHORTEST, Dimension.LENGTH)
-        raise InvalidValueError(
-            f"{length.text} is no free length; it is {least} to {LONGEST:.0f} m"
-        )
-
-
-_RULES = "; ".join(f"{i} {name}" for i, name in enumerate(_published_rules(), start=1))
+_SPRING = ("hitch.spring_rate", "hitch.spring_free_length", "hitch.spring_solid_length")
 
 QUESTIONS: tuple[Question, ...] = (
-    Question("name"),
-    Question("date", _read_date, shown=str),
-    Question("measured_by"),
-    _one_of("drive", tuple(Drive)),
-    _one_of("roping", tuple(Roping)),
-    _number("car_mass", Dimension.MASS, 10.0, 2e5),
-    Question("rule", _read_rule, _RULES, goes=("rule", "limit")),
-    Question("rope_type", _read_rope_type, goes=("diameter", "construction")),
-    _number("linear_density", Dimension.LINEAR_DENSITY, 0.01, 20.0),
-    _number("axial_rigidity", Dimension.FORCE, 1e4, 1e9),
-    _one_of("side", tuple(Side)),
-    Question("position"),
+    _key("lift.name"),
+    _key("visit.date", read=_read_date, shown=str),
+    _key("visit.measured_by"),
+    _key("lift.drive"),
+    _key("lift.roping"),
+    _key("lift.car_mass"),
+    Question(
+        "rule",
+        ("rule.use", "rule.limit"),
+        _read_rule,
+        "; ".join(f"{i} {name}" for i, name in enumerate(_RULES, start=1)),
+    ),
+    Question("rope_type", ("set.diameter", "set.construction"), _read_rope_type),
+    _key("set.linear_density"),
+    _key("set.axial_rigidity"),
+    _key("span.side"),
+    _key("span.position"),
     Question(
         "lengths",
+        ("rope.free_lengths", "rope.stagger", "set.sockets"),
         _read_lengths,
-        goes=("free_lengths", "staggers", "has_sockets_at_one_height"),
         shown=_lengths_shown,
     ),
-    Question("people"),
-    Question("load"),
-    _one_of("arrived", ("up", "down")),
-    _one_of("neighbours", ("free", "damped")),
-    _one_of("hitch", tuple(HitchPlace), goes=("at",)),
-    Question(
-        "rows",
-        _read_rows,
+    _key("series.people"),
+    _key("series.load"),
+    _key("series.arrived"),
+    _key("series.neighbours"),
+    _key("hitch.at"),
+    _key(
+        "hitch.rows",
+        read=_read_rows,
         is_wanted=_has_hitch,
         shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),
-    Question("thread", _read_thread, is_wanted=_has_hitch),
-    _one_of("buffer", tuple(Buffer), is_wanted=_has_hitch),
+    _key("hitch.thread", is_wanted=_has_hitch),
+    _key("hitch.buffer", is_wanted=_has_hitch),
     Question(
         "spring",
+        _SPRING,
         _read_spring,
-        goes=("spring_rate", "spring_free_length", "spring_solid_length"),
         is_wanted=_has_spring,
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
-    _one_of("far_spring", ("same", "none"), is_wanted=_has_hitch),
-    _number("rope_length", Dimension.LENGTH, 0.5, 5000.0, is_wanted=_has_hitch),
-    _number("travel", Dimension.LENGTH, 0.5, 2000.0, is_wanted=_has_rope_length),
-    _number("rod_free", Dimension.LENGTH, 0.0, 5.0, is_wanted=_has_hitch),
+    Question(
+        "far_spring",
+        ("hitch.far",),
+        lambda line, _: asking.one_of(("same", "none"))(line),
+        is_wanted=_has_hitch,
+    ),
+    _key("set.rope_length", is_wanted=_has_hitch),
+    _key("lift.travel", is_wanted=methodcaller("says", "rope_length")),
+    _key("hitch.rod_free", is_wanted=_has_hitch),
     Question(
         "thread_left",
-        _read_pairs,
+        ("rope.take_up_left", "rope.ease_left"),
+        _read_thread_left,
         is_wanted=_has_hitch,
-        shown=lambda pairs=(): ", ".join(" / ".join(pair) for pair in pairs),
+        shown=lambda *ways: ", ".join(map(" / ".join, zip(*ways, strict=True))),
     ),
 )

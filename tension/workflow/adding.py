@@ -10,8 +10,9 @@ import shutil
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import Concatenate, Literal, ParamSpec
+from typing import Any, Concatenate, ParamSpec
 
+from tension.adjustment.stiffness import opposite_hitch
 from tension.adjustment.turns import TypedTurn
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import new_record
@@ -20,13 +21,15 @@ from tension.files.evidence import has_seal
 from tension.files.record import Addition, Maker, append_held, append_tables
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.installation import Hitch, HitchPlace
+from tension.installation import Buffer, Hitch, HitchEnd, HitchPlace, Side
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
 from tension.workflow.integrity import CorrectionWords, correct_held
 
+FIRST_SERIES = "as found"
+_BEGUN = ("lift", "visit", "rule", "set", "span", "hitch", "rope", "series")
 MOST_TURNS = 60.0  # more of one nut between two rounds are a slip of the pen [turns]
 
 Given = ParamSpec("Given")
@@ -51,6 +54,97 @@ def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
     """Name recordings as the record of a folder will, before anything is asked."""
     require(folder.is_dir(), f"{folder}: there is no such folder; make it first")
     return tuple(inputs.name_in_record(path, folder) for path in recordings)
+
+
+def begin_record(
+    folder: Path,
+    said: Mapping[str, Any],
+    recordings: Sequence[str],
+    order: Sequence[int] = (),
+    plucks_each: int | None = None,
+    *,
+    dry_run: bool = False,
+) -> Visit:
+    """Begin a record in a folder with what is said, or see whether it can be begun.
+
+    It is said by table and key, such as "lift.travel"; of keys of a rope for each rope,
+    but for one free length of all. "hitch.far" says "same" or "none" of the springs at
+    the other end. An order of ropes is that of the recordings, or that in one memo.
+    """
+    tables: dict[str, dict[str, Any]] = {of: {} for of in _BEGUN}
+    for place, value in said.items():
+        of, _, key = place.partition(".")
+        if value:
+            tables[of][key] = value
+    span, ropes, hitch = (tables.pop(of) for of in ("span", "rope", "hitch"))
+    name = span_name(span.get("position", ""), span.get("side", Side.CAR))
+    lengths = ropes.pop("free_lengths", ())
+    if len(lengths) == 1:
+        span["free_length"] = lengths[0]
+    elif lengths:
+        ropes["free_lengths"] = [one and {name: one} for one in lengths]
+    hitches = _hitches(**hitch) if hitch else []
+    if hitches:
+        is_dead_end = hitches[0]["at"].startswith("dead-end")
+        span["hitch_end"] = HitchEnd.UPPER if is_dead_end else HitchEnd.LOWER
+    numbers = range(1, tables["set"]["ropes"] + 1) if ropes else ()
+    plucked = ropes_of_files(len(recordings), tables["set"]["ropes"], order)
+    tables["series"] |= {"name": FIRST_SERIES, "span": name}
+    return new_record.write_new_record(
+        [
+            *(table(of, **keys) for of, keys in tables.items()),
+            table("span", name=name, **span),
+            *(table("hitch", **keys) for keys in hitches),
+            *(
+                table("rope", number=n, **{k: own[n - 1] for k, own in ropes.items()})
+                for n in numbers
+            ),
+            *(
+                pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None)
+                for file, own in zip(recordings, plucked, strict=True)
+            ),
+        ],
+        folder,
+        dry_run=dry_run,
+    )
+
+
+def _hitches(
+    *,
+    at: HitchPlace = HitchPlace.CAR,
+    far: str = "",
+    **keys: Any,  # noqa: ANN401 - any key of a hitch
+) -> list[dict[str, Any]]:
+    """The hitch that is worked at, and that at the other end where it is known."""
+    hitches = [{"at": at, **keys}]
+    if far == "same":
+        hitches.append({**keys, "at": opposite_hitch(at), "rod_free": ""})
+    elif far == "none":
+        hitches.append({"at": opposite_hitch(at), "buffer": Buffer.NONE})
+    return hitches
+
+
+def ropes_of_files(
+    n_files: int, n_ropes: int, order: Sequence[int]
+) -> list[tuple[int, ...]]:
+    """Tell which ropes were plucked in each file of a round, refused if unknown."""
+    require(
+        not order or n_files in {0, 1, len(order)},
+        f"{n_files} files and an order of {len(order)} ropes; give one rope for each "
+        "file",
+    )
+    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
+    require(
+        order or n_files in {0, n_ropes},
+        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
+        f'rope each is of, or the order plucked in a memo: --order "{example}"',
+    )
+    return inputs.ropes_of_files(n_files, order)
+
+
+def span_name(position: str, side: Side) -> str:
+    """Name a span by where the car stands and the side."""
+    return f"{position}, {side} side" if position else f"{side} side"
 
 
 def copy_demo(place: Path, folder: Path) -> None:
@@ -101,11 +195,22 @@ def add_to_record(
 
 
 def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
-    """Let a function of a visit wait for it, until the record is held."""
+    """Let a function of the visit wait for it, until the record is held.
+
+    Ropes that the set has not are refused in whatever tables it gives.
+    """
 
     @wraps(act)
     def given(*args: Given.args, **words: Given.kwargs) -> Maker:
-        return lambda visit: act(visit, *args, **words)
+        def make(visit: Visit) -> Tables:
+            tables = act(visit, *args, **words)
+            for key, value in (pair for one in tables for pair in one.keys):
+                if key in {"rope", "ropes", "number"}:
+                    for rope in value if isinstance(value, tuple) else (value,):
+                        require_rope(visit, rope)
+            return tables
+
+        return make
 
     return given
 
@@ -118,6 +223,21 @@ def table(of: str, /, **keys: Value | None) -> NewTable:
 def reading(series: str, kind: str, rope: int | None, **keys: Value | None) -> NewTable:
     """Make the table of one reading."""
     return table("reading", series=series, kind=kind, rope=rope, **keys)
+
+
+def pluck(
+    series: str, recording: str, ropes: Sequence[int], plucks_each: int | None = None
+) -> NewTable:
+    """Make the table of a recording of one rope, or of several in the order plucked."""
+    is_one = len(ropes) == 1
+    return reading(
+        series,
+        "pluck",
+        ropes[0] if is_one else None,
+        recording=recording,
+        ropes=() if is_one else tuple(ropes),
+        plucks_each=plucks_each,
+    )
 
 
 def free_length(rope: int, span: str, length: str) -> NewTable:
@@ -148,15 +268,11 @@ def choose_hitch(
     return hitches[0]
 
 
-def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
-    """Refuse ropes that the set has not, or that stand twice."""
+def require_rope(visit: Visit, rope: object) -> None:
+    """Refuse a rope that the set has not; None is no rope."""
     n_ropes = visit.rope_set.n_ropes
-    for rope in ropes:
-        none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
-        require(1 <= rope <= n_ropes, none)
-    for rope in ropes:
-        twice = f"rope {rope} is named twice; name it once"
-        require(list(ropes).count(rope) == 1, twice)
+    none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
+    require(rope is None or rope in range(1, n_ropes + 1), none)
 
 
 @maker
@@ -171,7 +287,6 @@ def turns(
 ) -> Tables:
     """Add turns of nuts, and the round trips since, if the car ran."""
     after, hitch = choose_series(visit, series).name, choose_hitch(visit, at, series)
-    require_ropes(visit, [turn.rope for turn in typed])
     earlier = [t for t in visit.turns if t.after == after]
     require(
         round_trips is not None or not any(t.round_trips_after for t in earlier),
@@ -185,6 +300,7 @@ def turns(
         "once more, give --again",
     )
     for turn in typed:
+        require_rope(visit, turn.rope)
         _require_room(turn, visit, hitch)
     return [
         table(
@@ -252,7 +368,6 @@ def exclusion(
     number = what.lower().removeprefix("rope").strip()
     rope = int(number) if number.isdigit() else None
     if rope is not None:
-        require_ropes(visit, [rope])
         named, recording = choose_series(visit, series).name, ""
     else:
         reading = _reading_of(visit, what)
@@ -282,61 +397,36 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
 
 
 @maker
+def tables_of(visit: Visit, of: str, *tables: Mapping[str, Any]) -> Tables:
+    """Add tables of one name, which the reader of the record checks."""
+    del visit
+    return [table(of, **keys) for keys in tables]
+
+
 def looked(
-    visit: Visit,
-    note: str,
-    answer: str,
-    ropes: Sequence[int],
-    *,
-    by: str = "",
-    date: str = "",
-) -> Tables:
+    note: str, answer: str, ropes: Sequence[int], *, by: str = "", date: str = ""
+) -> Maker:
     """Answer a note by its number or code; of the whole set if no ropes are named."""
-    require_ropes(visit, ropes)
     kinds = {str(kind.number): kind.code for kind in NoteKind}
     require(
         note in kinds or note in kinds.values(),
         f'there is no note "{note}"; give the number that stands before the note, '
         "such as 320",
     )
-    return [
-        table("answer", note=note, answer=answer, by=by, date=date, ropes=tuple(ropes))
-    ]
-
-
-@maker
-def finding(
-    visit: Visit, rope: int | None, kind: str, keys: Mapping[str, Value]
-) -> Tables:
-    """Add a finding on the condition of a rope, or of the whole set."""
-    if rope is not None:
-        require_ropes(visit, [rope])
-    return [table("finding", rope=rope, kind=kind, **keys)]
+    said = {"note": note, "answer": answer, "by": by, "date": date}
+    return tables_of("answer", {**said, "ropes": tuple(dict.fromkeys(ropes))})
 
 
 @maker
 def facts(
-    visit: Visit, of: Literal["lift", "set"], keys: Sequence[tuple[str, Value | None]]
+    visit: Visit, of: str, said: Mapping[str, Value], flags: Sequence[str]
 ) -> Tables:
-    """Add what lift or set are, as far as something was said and the record lacks it.
+    """Add what lift, set or a hitch is, as far as the record lacks it.
 
-    A key that stands there already is refused when the record is read with both.
+    A key that stands there already is refused when the record is read with both. What
+    can be said are the flags.
     """
-    del visit
-    said = {key: value for key, value in keys if value}
-    names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
-    require(said, f"nothing was said of the {of}, so nothing is added; say {names}")
+    is_new = "at" in said and all(h.at != said["at"] for h in visit.rope_set.hitches)
+    nothing = f"nothing was said of the {of}, so nothing is added; say "
+    require(is_new or said.keys() - {"at"}, nothing + ", ".join(flags))
     return [table(of, **said)]
-
-
-@maker
-def hitch(visit: Visit, new: new_record.NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet."""
-    described = new_record.hitch_table(new)
-    is_said = any(value for key, value in described.keys if key != "at")
-    require(
-        is_said or all(one.at is not new.at for one in visit.rope_set.hitches),
-        f"the hitch {new.at.value} is described already; say more of it: --rows, "
-        "--thread, --buffer, --rate, --free, --solid, --rod",
-    )
-    return [described]

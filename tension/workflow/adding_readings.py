@@ -3,18 +3,19 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from tension.errors import FileFormatError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
-from tension.files.toml_text import NewTable, Value
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
-from tension.installation import Hitch, HitchPlace, Side
-from tension.measurement.readings import Hold, PluckReading
-from tension.quantity.units import Dimension, Quantity
+from tension.installation import Hitch, Side
+from tension.measurement.readings import Method, PluckReading, Series
+from tension.quantity.units import Quantity
 from tension.workflow import adding, inputs
 from tension.workflow.adding import Tables, maker, reading
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.typed_sheets import ByRope, Sheet
+from tension.workflow.typed_sheets import Sheet
 
 MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
@@ -22,73 +23,32 @@ MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
 
 @maker
-def springs(
+def readings(
     visit: Visit,
+    kind: str,
+    what: str,
     sheet: Sheet,
-    *,
-    series: str | None = None,
-    at: HitchPlace | None = None,
-) -> Tables:
-    """Add lengths of the springs under load."""
-    named = choose_series(visit, series).name
-    hitch = adding.choose_hitch(visit, at, series)
-    lengths = sheet.of(visit, "spring lengths")
-    for rope, values in lengths.items():
-        _require_possible(rope, values, hitch)
-    return [
-        reading(named, "spring", rope, hitch=hitch.at.value, length=_texts(own))
-        for rope, own in lengths.items()
-    ]
-
-
-@maker
-def side_pulls(
-    visit: Visit,
-    read: ByRope,
-    held: Quantity,
-    *,
-    at: Quantity | None = None,
+    keys: Mapping[str, Any],
     series: str | None = None,
 ) -> Tables:
-    """Add side pulls, a reading for each rope, and what was held the same on all.
+    """Add readings by hand of one kind, a table for each rope with what was read.
 
-    Deflections are read if a force was held, else forces. It was pulled at a distance
-    from the lower node, mid-span if none.
+    The keys are those that all of them share; springs are at the hitch named there, or
+    at the one that can be meant.
     """
-    named = choose_series(visit, series).name
-    adding.require_ropes(visit, list(read))
-    is_force_held = held.dimension is Dimension.FORCE
+    named, hitch = choose_series(visit, series).name, None
+    if kind == Method.SPRING:
+        hitch = adding.choose_hitch(visit, keys["hitch"], series)
+        keys = {"hitch": hitch.at.value}
     tables = []
-    for rope, values in read.items():
+    for rope, values in sheet.of(visit).items():
         _require_alike(rope, values)
-        typed = _texts(values)
-        tables.append(
-            reading(
-                named,
-                "pull",
-                rope,
-                force=held.text if is_force_held else typed,
-                deflection=typed if is_force_held else held.text,
-                hold=(Hold.FORCE if is_force_held else Hold.DEFLECTION).value,
-                at=at.text if at else "",
-            )
-        )
+        if hitch:
+            _require_possible(rope, values, hitch)
+        texts = tuple(value.text for value in values)
+        typed = {what: texts if len(texts) > 1 else texts[0]}
+        tables.append(reading(named, kind, rope, **{**keys, **typed}))
     return tables
-
-
-@maker
-def returns(
-    visit: Visit,
-    rope: int,
-    count: int,
-    elapsed: Sequence[Quantity],
-    series: str | None = None,
-) -> Tables:
-    """Add timed wave returns of one rope: round trips of the wave, and their times."""
-    adding.require_ropes(visit, [rope])
-    _require_alike(rope, elapsed)
-    named = choose_series(visit, series).name
-    return [reading(named, "returns", rope, count=count, elapsed=_texts(elapsed))]
 
 
 @maker
@@ -97,24 +57,8 @@ def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
     name = span or choose_series(visit).span
     return [
         adding.free_length(rope, name, values[0].text)
-        for rope, values in sheet.of(visit, "free lengths").items()
+        for rope, values in sheet.of(visit).items()
     ]
-
-
-@maker
-def thread_left(visit: Visit, typed: Mapping[int, tuple[Quantity, Quantity]]) -> Tables:
-    """Add the thread left on the rods: towards the plate and away from it."""
-    adding.require_ropes(visit, list(typed))
-    return [
-        adding.table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
-        for rope, (into, out) in typed.items()
-    ]
-
-
-def _texts(values: Sequence[Quantity]) -> Value:
-    """One text, or a list of them."""
-    texts = tuple(value.text for value in values)
-    return texts[0] if len(texts) == 1 else texts
 
 
 def _require_alike(rope: int, values: Sequence[Quantity]) -> None:
@@ -148,30 +92,17 @@ def _require_possible(rope: int, lengths: Sequence[Quantity], hitch: Hitch) -> N
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Conditions:
-    """Under what a series was read, as typed; empty if not said."""
-
-    is_same: bool = False  # all that is not said is as in the series before
-    arrived: str = ""
-    taken: str = ""
-    load: str = ""
-    people: str = ""
-    neighbours: str = ""
-
-    @property
-    def is_said(self) -> bool:
-        """Whether anything is said of load, people or arrival."""
-        return self.is_same or bool(self.arrived or self.load or self.people)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class NewSpan:
     """Another stretch of rope."""
 
-    name: str
     side: Side
-    position: str = ""
-    free_lengths: tuple[str, ...] = ()  # none, one for all ropes, or one each
+    position: str
+    free_lengths: Sequence[str]  # none, one for all ropes, or one each
+
+    @property
+    def name(self) -> str:
+        """Its name in the record."""
+        return adding.span_name(self.position, self.side)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -188,10 +119,10 @@ def repeat_of_rope(
     visit: Visit, rope: int, files: Sequence[Path], series: str | None = None
 ) -> Tables:
     """Add recordings of one rope; if none are named, the only new one."""
-    adding.require_ropes(visit, [rope])
+    adding.require_rope(visit, rope)
     named = choose_series(visit, series).name
     taken = files or [_only_new(visit)]
-    return _plucks(visit, named, taken, [(rope,)] * len(taken))
+    return _plucks(visit, named, RoundFiles(paths=taken, order=[rope] * len(taken)))
 
 
 @maker
@@ -200,36 +131,38 @@ def round_of_ropes(
 ) -> Tables:
     """Add a round over the set to a series that is there."""
     named = choose_series(visit, series).name
-    return _plucks(visit, named, *_round(visit, files), files.plucks_each)
+    return _plucks(visit, named, files)
 
 
 @maker
 def new_series(
     visit: Visit,
-    name: str,
+    new: Series,
     files: RoundFiles,
-    conditions: Conditions,
+    *,
+    is_same: bool,
     span: NewSpan | None = None,
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    The span is that of the last series if no other is described.
+    What is not said of it is as in the series before if it is the same. The span is
+    that of the last series if no other is described.
     """
+    name = new.name
     require(
         all(one.name.casefold() != name.casefold() for one in visit.series),
         f'there is a series "{name}" already; for one more round of it: '
         f"tension add round FOLDER --series '{name}', else give --name",
     )
     before = visit.series[-1] if visit.series else None
-    like = before if conditions.is_same else None
+    like = before if is_same else None
     keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: getattr(conditions, key, "") or getattr(like, key, "") for key in keys}
-    found, ropes = _round(visit, files)
+    told = {key: getattr(new, key) or getattr(like, key, "") for key in keys}
     place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
-        adding.table("series", name=name, span=place, **told, taken=conditions.taken),
-        *_plucks(visit, name, found, ropes, files.plucks_each),
+        adding.table("series", name=name, span=place, **told, taken=new.taken),
+        *_plucks(visit, name, files),
     ]
 
 
@@ -255,53 +188,18 @@ def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
         yield adding.free_length(rope, span.name, length)
 
 
-def _round(
-    visit: Visit, given: RoundFiles
-) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
-    """The files of a round and which ropes were plucked in each, if that is known."""
-    files, order = _files_meant(visit, given.paths), given.order
-    n_files, n_ropes = len(files), visit.rope_set.n_ropes
-    require(
-        not order or n_files in {1, len(order)},
-        f"{n_files} files and an order of {len(order)} ropes; give one rope for each "
-        "file",
-    )
-    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
-    require(
-        order or n_files == n_ropes,
-        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
-        f'rope each is of, or the order plucked in a memo: --order "{example}"',
-    )
-    return files, inputs.ropes_of_files(n_files, order)
-
-
-def _plucks(
-    visit: Visit,
-    series: str,
-    files: Sequence[Path],
-    ropes: Sequence[tuple[int, ...]],
-    plucks_each: int | None = None,
-) -> list[NewTable]:
+def _plucks(visit: Visit, series: str, given: RoundFiles) -> list[NewTable]:
     """A reading for each file, none of them twice."""
-    folder = inputs.folder_of(visit)
+    folder, n_ropes = inputs.folder_of(visit), visit.rope_set.n_ropes
+    files = _files_meant(visit, given.paths)
+    ropes = adding.ropes_of_files(len(files), n_ropes, given.order)
     tables = []
     known = {one.recording: one for one in inputs.plucks_of(visit)}
     for file, plucked in zip(files, ropes, strict=True):
-        adding.require_ropes(visit, sorted(set(plucked)))
         name = inputs.name_in_record(inputs.place_of(folder, file), folder)
         _require_new(name, known, folder)
         known[name] = PluckReading(series=series, recording=name, ropes=plucked)
-        is_one = len(plucked) == 1
-        tables.append(
-            reading(
-                series,
-                "pluck",
-                plucked[0] if is_one else None,
-                recording=name,
-                ropes=() if is_one else plucked,
-                plucks_each=plucks_each,
-            )
-        )
+        tables.append(adding.pluck(series, name, plucked, given.plucks_each))
     return tables
 
 

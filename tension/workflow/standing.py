@@ -25,21 +25,21 @@ USUAL_RUN = 6
 
 
 class NextKind(StrEnum):
-    """What a person would do next."""
+    """What a person would do next: the command, with places for what it needs."""
 
-    START = "start"
-    ADD_ROUND = "add-round"
-    ADD_ROPE = "add-rope"
-    ADD_LENGTHS = "add-lengths"
-    ASSESS = "assess"
-    ADJUST = "adjust"
-    ADD_TURNS = "add-turns"
-    ADD_RUN = "add-run"
-    ADD_LEFT = "add-left"
-    COMPARE = "compare"
-    REPORT = "report"
-    SEAL = "seal"
-    VERIFY = "verify"
+    START = "start{record}"
+    ADD_ROUND = "add round{new_round}{place}"
+    ADD_ROPE = "add rope {rope} {file}{place}"
+    ADD_LENGTHS = 'add lengths "{lengths} m"{place}'
+    ASSESS = "assess{record}"
+    ADJUST = "adjust{record}"
+    ADD_TURNS = 'add turns "{turns}"{place}'
+    ADD_RUN = "add run {trips}{place}"
+    ADD_LEFT = "add left{new_round}{place}"
+    COMPARE = "compare{record}"
+    REPORT = "report{record} -o {report}"
+    SEAL = "seal{record}"
+    VERIFY = "verify{record}"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 from tension.errors import InvalidValueError
 from tension.files.visit import Visit
+from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
-from tension.workflow.adding import require_ropes
 from tension.workflow.inputs import require
 
 ByRope = Mapping[int, tuple[Quantity, ...]]
@@ -27,22 +27,34 @@ class Sheet:
     by_rope: ByRope = field(default_factory=dict)
     in_order: tuple[Quantity, ...] = ()
 
-    def of(self, visit: Visit, what: str) -> ByRope:
+    def of(self, visit: Visit) -> ByRope:
         """Values by rope, however they were typed."""
         if self.by_rope:
-            require_ropes(visit, list(self.by_rope))
             return self.by_rope
         n_ropes = visit.rope_set.n_ropes
         require(
             len(self.in_order) == n_ropes,
-            f"{len(self.in_order)} {what} for {n_ropes} ropes; give one for each in "
+            f"{len(self.in_order)} numbers for {n_ropes} ropes; give one for each in "
             'the order of the ropes, or say which: "2: ..."',
         )
         return {rope: (one,) for rope, one in enumerate(self.in_order, start=1)}
 
 
 class UnitMissingError(InvalidValueError):
-    """Numbers without any unit: which one is meant is to be asked."""
+    """Numbers without any unit: which one is meant is to be asked.
+
+    Attributes
+    ----------
+    first : str
+        The first of the numbers.
+    """
+
+    def __init__(self, text: str, first: str, dimension: Dimension) -> None:
+        units = SHOWN_UNITS[dimension]
+        super().__init__(
+            f'"{text[:40]}" has no unit; write it once, at the end of the line: {units}'
+        )
+        self.first = first
 
 
 def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sheet:
@@ -68,7 +80,7 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
     ]
     own_unit = unit or _last_unit(texts, dimension)
     if not any(found):
-        values = [v for text in texts for v in _values(text, dimension, own_unit)]
+        values = [v for text in texts for v in read_values(text, dimension, own_unit)]
         return Sheet(in_order=tuple(values))
     by_rope: dict[int, tuple[Quantity, ...]] = {}
     for text, one in zip(texts, found, strict=True):
@@ -79,22 +91,29 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
         rope = int(one["number"] or one["named"])
         twice = f"rope {rope} has two lines; write its repeats into one"
         require(rope not in by_rope, twice, InvalidValueError)
-        by_rope[rope] = _values(text, dimension, own_unit)
+        by_rope[rope] = read_values(text, dimension, own_unit)
     return Sheet(by_rope=by_rope)
 
 
-def _values(text: str, dimension: Dimension, unit: str) -> tuple[Quantity, ...]:
-    """The quantities of one line."""
+def read_values(
+    text: str, dimension: Dimension, unit: str = ""
+) -> tuple[Quantity, ...]:
+    """Read the quantities of one line; the unit is that of numbers that have none.
+
+    Raises
+    ------
+    InvalidValueError
+        If it holds something else, or no number.
+    UnitMissingError
+        If no number but nought has a unit and none is given.
+    """
     typed = read_typed_list(text, dimension, unit)
-    no_unit = f'"{text[:40]}" has no unit'
-    require(unit or not typed.lacks_unit, no_unit, UnitMissingError)
-    values = tuple(parse_quantity(one, dimension) for one in typed.texts)
-    for value in values:
-        sign = f"{value.text} must be above zero; check the sign"
-        require(value.value > 0, sign, InvalidValueError)
     none = "a line has no number; write it like 2: 38 lbf"
-    require(values, none, InvalidValueError)
-    return values
+    require(typed.texts, none, InvalidValueError)
+    is_nought = not any(one.strip(" +-0.,") for one in typed.texts)
+    if typed.lacks_unit and not unit and not is_nought:
+        raise UnitMissingError(text, typed.texts[0], dimension)
+    return tuple(parse_quantity(one, dimension) for one in typed.texts)
 
 
 def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:
@@ -111,6 +130,13 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
     """Read pairs of lengths in rope order, such as "22/14 26/11 mm".
 
     One unit serves for all; the one given is that of numbers that have none.
+
+    Raises
+    ------
+    InvalidValueError
+        If they are no pairs.
+    UnitMissingError
+        If no number has a unit and none is given.
     """
     pairs = _PAIR.findall(text)
     units = [word for word in re.split(r"[\s,;]+", _PAIR.sub(" ", text)) if word]
@@ -121,7 +147,8 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
         InvalidValueError,
     )
     told = units[0] if units else unit
-    require(told, f'"{text[:40]}" has no unit', UnitMissingError)
+    if not told:
+        raise UnitMissingError(text, pairs[0][0], Dimension.LENGTH)
 
     def length(number: str) -> Quantity:
         return parse_quantity(f"{number} {told}", Dimension.LENGTH)

@@ -57,7 +57,7 @@ def test_a_hitch_of_which_nothing_new_is_said_asks_what_to_say(visit: Path) -> N
     before = (visit / "visit.toml").read_text()
     ran = run("add", "hitch", "car")
     assert ran.code == 3
-    assert "say more of it: --rows" in ran.err
+    assert "nothing is added; say --rows" in ran.err
     assert (visit / "visit.toml").read_text() == before
 
 
@@ -81,7 +81,7 @@ WORDS = [
     (["turns", "2", "in", "1/4", "--run", "3"], "round_trips_after = 3"),
     (["exclude", "rope 4", "door slammed"], 'reason = "door slammed"'),
     (["exclude", "all.m4a", "wind", "--pluck", "2"], "pluck = 2"),
-    (["looked", "403", "level", "--ropes", "1 2"], "ropes = [1, 2]"),
+    (["looked", "403", "level", "--ropes", "1 2 1"], "ropes = [1, 2]"),
     (["finding", "3", "Rouge", "at=2 m above"], 'seen = "yes"'),
     (["finding", "3", "broken-wires", "broken=3", "distribution=spread"], "broken = 3"),
     (["hitch", "counterweight", "--rows", "1 3 5/2 4 6"], "[[1, 3, 5], [2, 4, 6]]"),
@@ -113,7 +113,7 @@ def test_a_dry_run_shows_what_would_be_added_and_the_rest_adds_it(
 
 
 REFUSED = [
-    (["springs", "139 142 mm"], "2 spring lengths for 6 ropes"),
+    (["springs", "139 142 mm"], "2 numbers for 6 ropes"),
     (["springs", "2: 161 mm"], "longer than the spring without load"),
     (["springs", "139 142 139 139 137 139"], "no unit"),
     (["rope", "9", "all.m4a"], "there is no rope 9"),
@@ -129,7 +129,10 @@ REFUSED = [
     (["left", "."], "--same"),
     (["pulls", "1: 38 lbf"], "what was held"),
     (["pulls", "--deflection", "1 in", "1: 38 390 lbf"], "too far apart"),
+    (["pulls", "--deflection", "1 in", "9: 38 lbf"], "there is no rope 9"),
+    (["looked", "403", "level", "--ropes", "1 9"], "there is no rope 9"),
     (["pulls", "--deflection", "1 in", "38 lbf"], "Begin each line"),
+    (["returns", "3", "5", "3: 6.46 s"], "names a rope; write the numbers alone"),
     (["exclude", "none.m4a", "wind"], "no reading names"),
     (["looked", "99999", "level"], "there is no note"),
     (["finding", "3", "rogue"], 'did you mean "rouge"'),
@@ -217,6 +220,29 @@ def test_a_missing_unit_is_asked_once(visit: Path) -> None:
     text = (visit / "visit.toml").read_text(encoding="utf-8")
     assert 'length = "142 MM"' in text
     assert 'length = "139 MM"' in text
+
+
+@pytest.mark.usefixtures("_on_a_terminal")
+def test_the_unit_of_threads_and_times_is_asked_too(visit: Path) -> None:
+    record = visit / "visit.toml"
+    record.write_text(RECORD.replace("number = 2\ntake_up_left", "number = 1\nstagger"))
+    pairs = "22/14 26/11 21/15 24/13 25/12 22/14"
+    assert answer(["add", "threads", pairs], "mm").code == 0
+    assert answer(["add", "returns", "3", "5", "6.46 6.41"], "s").code == 0
+    text = record.read_text(encoding="utf-8")
+    assert 'ease_left = "11 mm"' in text
+    assert 'elapsed = ["6.46 s", "6.41 s"]' in text
+
+
+@pytest.mark.usefixtures("_on_a_terminal")
+def test_what_was_said_of_a_series_stands_beside_what_is_asked(visit: Path) -> None:
+    shutil.copytree(DEMO / "before-and-after" / "as-left", visit / "left")
+    words = ["add", "left", "left", "--neighbours", "damped", "--taken", "noon"]
+    ran = answer(words, "n", "two", "", "down")
+    assert ran.code == 0, ran.err
+    series = read_visit(visit / "visit.toml").series[-1]
+    said = (series.arrived, series.people, series.load, series.neighbours, series.taken)
+    assert said == ("down", "two", "", "damped", "noon")
 
 
 @pytest.mark.usefixtures("_on_a_terminal")

@@ -118,6 +118,13 @@ def test_back_asks_the_last_answer_once_more(memos: Path) -> None:
     assert '\nname = "Granary Wharf"' in text
 
 
+def test_back_where_a_unit_is_asked_asks_for_the_number_once_more(memos: Path) -> None:
+    ran = answer(["start", str(memos)], [*("",) * 5, "1840", "back", "1850 kg"])
+    assert ran.code == 0
+    text = (memos / "visit.toml").read_text(encoding="utf-8")
+    assert '\ncar_mass = "1850 kg"' in text
+
+
 def test_the_summary_is_corrected_by_its_numbers(memos: Path) -> None:
     ran = answer(["start", str(memos)], ["Wharf", "done", "1", "Granary Wharf", ""])
     assert ran.code == 0
@@ -203,7 +210,7 @@ def test_two_rounds_in_one_folder_are_recognised(memos: Path) -> None:
 
 def test_files_that_do_not_fit_the_ropes_are_told_at_once(memos: Path) -> None:
     ran = run("start", memos, "--ropes", "4")
-    assert "which rope each file is of" in " ".join(ran.err.split())
+    assert "which rope each is of" in " ".join(ran.err.split())
     ran = run("start", memos / "New Recording 9.m4a", "--ropes", "4")
     assert ran.code == 2
     assert '--order "1 2 3 4"' in ran.err
@@ -231,7 +238,11 @@ def test_the_travel_is_asked_where_round_trips_are_worked_out(memos: Path) -> No
 
 @pytest.mark.parametrize(
     ("place", "typed", "said"),
-    [(5, "1840 g", "10 kg"), (8, "57 kg/m", "20 kg/m"), (9, "4.6 N", "10")],
+    [
+        (5, "1840 g", "must be from 10 kg to 200000 kg"),
+        (8, "57 kg/m", "must be from 0.01 kg/m to 20 kg/m"),
+        (9, "4.6 N", "must be from 10000 N to 1000 MN"),
+    ],
 )
 def test_a_number_that_a_record_would_refuse_is_asked_again(
     memos: Path, place: int, typed: str, said: str
@@ -239,6 +250,24 @@ def test_a_number_that_a_record_would_refuse_is_asked_again(
     ran = answer(["start", str(memos)], [*("",) * place, typed, ""])
     assert ran.code == 0, ran.err
     told = " ".join(ran.err.split())
-    assert f"{typed} cannot be; it is " in told
-    assert said in told
+    assert f"{said}, not {typed}; check number and unit" in told
     assert typed not in (memos / "visit.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--free-length", "2000 m"], "must be from 50 mm to 1000 m, not 2000 m"),
+        (["--free-length", "3 m", "--free-length", "4 m"], "given 2 times for 6"),
+        (["--metric", "off-mean"], "rule, limit: is missing"),
+        (["--order", "1 2 3 4 5 13"], "must be 1 to 12, not 13"),
+    ],
+)
+def test_options_that_a_record_would_refuse_are_told_before_anything_is_asked(
+    memos: Path, words: list[str], said: str
+) -> None:
+    ran = answer(["start", str(memos), *words], ["a name that is lost"])
+    assert ran.code in {2, 3}
+    assert said in " ".join(ran.err.split())
+    assert "Name of the lift" not in ran.err
+    assert not (memos / "visit.toml").exists()

@@ -21,18 +21,12 @@ from tension.quantity.units import Dimension, parse_quantity
 from tension.workflow.adding import (
     add_to_record,
     exclusion,
-    finding,
     looked,
     run,
+    tables_of,
     turns,
 )
-from tension.workflow.adding_readings import (
-    free_lengths,
-    repeat_of_rope,
-    returns,
-    side_pulls,
-    springs,
-)
+from tension.workflow.adding_readings import free_lengths, readings, repeat_of_rope
 from tension.workflow.typed_sheets import Sheet
 from tests.synthesis.made_results import length
 
@@ -95,23 +89,26 @@ def _spring(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(120, 140)}.{number} mm"
     sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (length(text),)})
-    return Added(make=springs(sheet, series=SERIES), mark=text)
+    made = readings("spring", "length", sheet, {"hitch": None}, SERIES)
+    return Added(make=made, mark=text)
 
 
 def _pull(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(150, 180)}.{number} N"
     force = parse_quantity(text, Dimension.FORCE)
-    read = {draw.randint(1, N_ROPES): (force,)}
-    return Added(make=side_pulls(read, length("25 mm"), series=SERIES), mark=text)
+    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (force,)})
+    keys = {"deflection": "25 mm", "hold": "deflection"}
+    return Added(make=readings("pull", "force", sheet, keys, SERIES), mark=text)
 
 
 def _returns(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"0.{draw.randint(30, 40)}{number} s"
-    elapsed = [parse_quantity(text, Dimension.TIME)]
-    rope = draw.randint(1, N_ROPES)
-    return Added(make=returns(rope, 5, elapsed, SERIES), mark=text)
+    elapsed = (parse_quantity(text, Dimension.TIME),)
+    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): elapsed})
+    made = readings("returns", "elapsed", sheet, {"count": 5}, SERIES)
+    return Added(make=made, mark=text)
 
 
 def _recording(draw: random.Random, number: int, folder: Path) -> Added:
@@ -138,8 +135,13 @@ def _answer(draw: random.Random, number: int, folder: Path) -> Added:
 def _finding(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     place = f"{number} m above {draw.random()}"
-    keys = {"at": place, "seen": "yes"}
-    return Added(make=finding(draw.randint(1, N_ROPES), "rouge", keys), mark=place)
+    keys = {
+        "rope": draw.randint(1, N_ROPES),
+        "kind": "rouge",
+        "at": place,
+        "seen": "yes",
+    }
+    return Added(make=tables_of("finding", keys), mark=place)
 
 
 def add_all(record: Path, added: Sequence[Added], *, at_once: bool) -> None:

@@ -470,27 +470,24 @@ assert 'instrument: spring scale' in ran.out + ran.err, ran.out + ran.err
 
 def _question(tree: Tree) -> None:
     tree.put(
-        r'^    Question\("measured_by"\),\n',
-        '    Question("witness"),\n',
+        r'^    _key\("visit.measured_by"\),\n',
+        '    _key("visit.place"),\n',
     )
 
 
 def _words_of_question(tree: Tree) -> None:
-    tree.put(r'^  "measured_by": "Who measures",\n', '  "witness": "Who sees it",\n')
+    tree.put(r'^  "measured_by": "Who measures",\n', '  "place": "Where",\n')
 
 
-def _field(tree: Tree) -> None:
-    tree.put(
-        r"^class NewRecord:\n(?:    .*\n|\n)*?    people: str = \"\"\n",
-        '    witness: str = ""\n',
-    )
+def _row_of_new_record(tree: Tree) -> None:
+    tree.put(r'^witness +\| "name".*\n', "place | | machine room, car top, pit\n")
 
 
 QUESTION = Recipe(
     steps={
         "a Question": _question,
         "its words": _words_of_question,
-        "a field of NewRecord": _field,
+        "a row in `files/new_record.txt`": _row_of_new_record,
     },
     tests=("tests/files/test_new_record.py",),
     says="""import shutil, sys, tempfile
@@ -501,11 +498,11 @@ from tests.cli.test_start import answer
 folder = Path(tempfile.mkdtemp())
 for memo in MEMOS.iterdir():
     shutil.copy(memo, folder)
-place = [question.key for question in QUESTIONS].index('witness')
+place = [question.key for question in QUESTIONS].index('place')
 ran = answer(['start', str(folder)], [''] * place + ['W. Example'])
 text = (folder / 'visit.toml').read_text()
 shutil.rmtree(folder)
-assert 'witness = "W. Example"' in text, text
+assert 'place = "W. Example"' in text, text
 """,
 )
 
