@@ -4,11 +4,8 @@ import os
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
-
 from tension.errors import reason_of
 from tension.notes import NoteKind, Refusal
-from tension.sound.recording import Recording
 
 _KINDS = (
     (b"%PDF", "pdf"),
@@ -29,8 +26,8 @@ _MOST_CHUNKS = 1000
 _MUCH = 1_000_000
 
 
-def refuse_by_place(path: Path, name: str) -> Refusal | None:
-    """Refuse what is no ordinary file with something in it."""
+def read_head(path: Path, name: str) -> bytes | Refusal:
+    """Read the first bytes of an ordinary file with something in it, or refuse it."""
     kind, reason = NoteKind.FILE_EMPTY, "it is no ordinary file"
     try:
         if path.is_dir():
@@ -41,8 +38,8 @@ def refuse_by_place(path: Path, name: str) -> Refusal | None:
             kind = NoteKind.FILE_LOCKED
         else:
             with path.open("rb") as opened:
-                if opened.read(1):
-                    return None
+                if head := opened.read(4096):
+                    return head
     except OSError as error:
         kind, reason = NoteKind.FILE_LOCKED, reason_of(error)
     except ValueError:  # a name that no file can have
@@ -50,28 +47,8 @@ def refuse_by_place(path: Path, name: str) -> Refusal | None:
     return kind.refusal(recording=name, reason=reason)
 
 
-def refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:
-    """Return a recording of a rate [Hz] that holds only why there is none."""
-    samples = np.empty(0, dtype=np.float32)
-    samples.flags.writeable = False
-    return Recording(
-        name=name,
-        samples=samples,
-        sampling_rate=0.0,
-        source_rate=source_rate,
-        codec="",
-        clipped=np.empty((0, 2)),
-        refusal=refusal,
-    )
-
-
-def refuse_by_contents(path: Path, name: str) -> Refusal:
+def refuse_by_contents(head: bytes, name: str) -> Refusal:
     """Say what a file that does not open as sound seems to be."""
-    try:
-        with path.open("rb") as opened:
-            head = opened.read(4096)
-    except OSError as error:
-        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     if not head.strip(b"\0"):
         return NoteKind.ALL_ZEROS.refusal(recording=name)
     if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
@@ -107,13 +84,13 @@ class SoundChunk(NamedTuple):
     size: int = -1  # of the whole file [byte]
 
     @property
-    def missing_share(self) -> float:
-        """Which part of the declared sound is not there; 0 if it declares none. [1].
+    def is_cut_off(self) -> bool:
+        """Whether part of the declared sound is not there.
 
         Decoders take what is there and show no fault, so sizes are compared.
         """
         short = self.declared - (self.size - self.start)
-        return short / self.declared if self._is_known and short > 1 else 0.0
+        return self._is_known and short > 1
 
     @property
     def end(self) -> int | None:

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
-from tension.files.sound_stream import Samples, open_sound
+from tension.files.decimation import Samples
+from tension.files.sound_stream import open_sound
 from tension.notes import Refusal
 
 BEFORE = 1.0

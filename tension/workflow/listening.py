@@ -241,10 +241,8 @@ def _read_all(sources: Sequence[_Source], progress: Progress | None) -> list[_Re
     def read(one: _Source) -> tuple[Recording, FileEvidence | None]:
         name = one.reading.recording
         if isinstance(one.sound, DecodedSound):
-            recording, evidence = (
-                sound_files.recording_of(one.sound, name),
-                one.sound.origin,
-            )
+            recording = sound_files.read_recording(one.sound, name=name)
+            evidence = one.sound.origin
         else:
             if progress and _is_large(one.sound):
                 progress(f"reading {one.file}")

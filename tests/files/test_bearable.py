@@ -25,7 +25,6 @@ from tension.files.toml_reading import (
     parse_toml,
     read_tables,
 )
-from tension.files.vibration import read_vibration
 from tension.measurement.listening import hear_rounds
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
@@ -256,7 +255,7 @@ def test_a_gap_of_any_length_is_laid_with_silence_or_refused(
     both = np.concatenate([times, times + gap])
     path = tmp_path_factory.mktemp("log") / "log.csv"
     path.write_text(log(both), encoding="utf-8")
-    found = read_vibration(path, path.name)
+    found = read_recording(path)
     # never more than was written and as much silence again
     assert found.samples.size <= 2 * both.size + 2
     if gap > 3 * 400 / rate:  # more is missing than there

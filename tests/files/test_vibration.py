@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.files.vibration import read_vibration
+from tension.files.sound import read_recording
 from tension.sound.recording import Recording
 
 RATE, FREQUENCY = 200.0, 15.47
@@ -51,7 +51,7 @@ def frequency(recording: Recording) -> float:
 def read(folder: Path, text: str | bytes) -> Recording:
     path = folder / "log.csv"
     path.write_bytes(text.encode() if isinstance(text, str) else text)
-    return read_vibration(path, path.name)
+    return read_recording(path)
 
 
 EVEN = np.arange(int(10 * RATE)) / RATE
@@ -227,8 +227,8 @@ TABLE = rows(EVEN, motion(EVEN)[:, :1])
 @pytest.mark.parametrize(
     ("text", "code"),
     [
-        (TABLE, "log-without-header"),
-        ("only words\nand more words\n", "log-without-header"),
+        (TABLE, "file-is-text"),
+        ("only words\nand more words\n", "file-is-text"),
         ("force,x (g)\n" + TABLE, "log-without-time"),
         ("time (s),humidity\n" + TABLE, "log-without-motion"),
         ("time (s),magnitude (g)\n" + TABLE, "log-without-motion"),

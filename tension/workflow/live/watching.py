@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.capture import blocks
-from tension.files.sound import LevelWatch
-from tension.files.sound_stream import Decimator, decimation_factor
+from tension.files.decimation import Decimator, LevelWatch
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
 
@@ -111,13 +110,12 @@ class _Recent:
 
     def __init__(self, sampling_rate: int) -> None:
         self.source_rate = float(sampling_rate)
-        self._factor = decimation_factor(self.source_rate)
-        self.sampling_rate = self.source_rate / self._factor
+        self.sampling_rate = Decimator(self.source_rate).sampling_rate
         self.begin()
 
     def begin(self) -> None:
         """Begin anew, with another recording."""
-        self._decimator = Decimator(self._factor)
+        self._decimator = Decimator(self.source_rate)
         self._watch = LevelWatch(sampling_rate=self.source_rate)
         self._pieces: deque[NDArray[np.float32]] = deque()
         self._n_held = 0
@@ -134,10 +132,10 @@ class _Recent:
             return values
         block = values[np.newaxis]
         self._watch.see(block)
-        ready = [piece[0] for piece in self._decimator.push(block)]
-        for piece in ready:
-            self._pieces.append(piece)
-            self._n_held += piece.size
+        ready = self._decimator.push(block)[0]
+        if ready.size:
+            self._pieces.append(ready)
+            self._n_held += ready.size
         while self._n_held > KEPT * self.sampling_rate:
             gone = self._pieces.popleft().size
             self._n_held -= gone
@@ -145,7 +143,7 @@ class _Recent:
         oldest, stretches = self._n_gone / self.sampling_rate, self._watch.stretches
         while stretches and stretches[0][2] < oldest:  # at full scale, not kept
             del stretches[0]
-        return np.concatenate(ready) if ready else _NOTHING
+        return ready
 
     def last(self, seconds: float) -> NDArray[np.float32]:
         """The last samples, decimated; fewer if there are no more."""
