@@ -43,40 +43,32 @@ class Heard:
     evidence: tuple[FileEvidence, ...] = ()  # of every file that exists
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Source:
-    """A reading, and the file or the decoded sound that it stands for."""
+@dataclass(kw_only=True, slots=True)
+class _File:
+    """The sound that a recording stands for: as read, with evidence if it exists."""
 
-    reading: PluckReading
-    file: str  # below the record; a trimmed one stands in for its original
-    sound: Path | DecodedSound
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Read:
-    """A reading with its recording as read; no evidence of a file that is missing."""
-
-    reading: PluckReading
+    reading: PluckReading  # one that names it
     recording: Recording
-    file: FileEvidence | None
+    evidence: FileEvidence | None
 
-    def refused(self, kind: NoteKind, other: PluckReading) -> "_Read":
-        """The same, counting in none of two series: it is of one of them at most."""
+    def refuse(self, kind: NoteKind, other: PluckReading) -> None:
+        """Let it count in none of two series: it is of one of them at most."""
         refusal = kind.refusal(
             recording=self.reading.recording,
             series=self.reading.series,
             other=other.recording,
             other_series=other.series,
         )
-        return replace(self, recording=replace(self.recording, refusal=refusal))
+        self.recording = replace(self.recording, refusal=refusal)
 
-    def is_file(self, sound: Path | DecodedSound) -> bool:
+    def has_bytes_of(self, sound: Path | DecodedSound) -> bool:
         """Whether a sound has the same bytes."""
-        if self.file is None or self.recording.refusal is not None:
+        if self.evidence is None or self.recording.refusal is not None:
             return False
         if isinstance(sound, DecodedSound):
-            return sound.origin is not None and sound.origin.sha256 == self.file.sha256
-        return has_same_bytes(sound, self.file)
+            known = sound.origin
+            return known is not None and known.sha256 == self.evidence.sha256
+        return has_same_bytes(sound, self.evidence)
 
 
 def listen_to_series(
@@ -91,28 +83,35 @@ def listen_to_series(
     A line is told of each file read; the factor is on every width of what is expected
     before listening [1].
     """
-    named = [r for r in plucks_of(visit) if r.series == series.name]
+    plucks = plucks_of(visit)
+    named = [reading for reading in plucks if reading.series == series.name]
     if not named:
         return Heard()
+    counted = [r for r in plucks if not is_left_out(visit.exclusions, r)]
+    own = sorted((r for r in counted if r.series == series.name), key=_by_name)
+    others = [r for r in counted if r.series != series.name]
+    _require_few(own)
+    files = _read_all(visit, sorted(named, key=_by_name), progress)
+    _refuse_sound_of(others, visit, list(files.values()))
+    if progress and any(len(f.recording.samples) > _LONG for f in files.values()):
+        progress("listening")
+    takes = [
+        Take(
+            recording=files[reading.recording].recording,
+            ropes=reading.ropes,
+            plucks_each=reading.plucks_each,
+            excluded_plucks=excluded_plucks(visit.exclusions, reading),
+        )
+        for reading in own
+    ]
+    kept, notes = _without_copies(takes)
     known = find_spans(visit.rope_set, span)
     prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
-    counted = [r for r in plucks_of(visit) if not is_left_out(visit.exclusions, r)]
-    own = _sources(visit, sorted(named, key=_by_name))
-    others = _sources(visit, [r for r in counted if r.series != series.name])
-    counted = [one.reading for one in own if one.reading in counted]
-    _require_few(counted)
-    read = _of_this_series(_read_all(own, progress), others)
-    if progress and any(len(one.recording.samples) > _LONG for one in read):
-        progress("listening")
-    takes = [_take(one, visit.exclusions) for one in read if one.reading in counted]
-    kept, notes = _without_copies(takes)
     hearing = hear_rounds(kept, known, prior, LONGEST)
-    recordings = {one.recording.name: one.recording for one in read}
-    evidence = {one.file.path: one.file for one in read if one.file is not None}
     return Heard(
         hearing=replace(hearing, notes=(*hearing.notes, *notes)),
-        recordings=tuple(recordings[reading.recording] for reading in named),
-        evidence=tuple(evidence.values()),
+        recordings=tuple(files[reading.recording].recording for reading in named),
+        evidence=tuple(f.evidence for f in files.values() if f.evidence is not None),
     )
 
 
@@ -149,48 +148,30 @@ def _require_few(readings: Sequence[PluckReading]) -> None:
         )
 
 
-def _sources(visit: Visit, readings: Sequence[PluckReading]) -> list[_Source]:
-    """What readings stand for: sound that is decoded already, or a file."""
-    folder = folder_of(visit)
+def _sound_of(visit: Visit, name: str) -> tuple[str, Path | DecodedSound]:
+    """What a recording stands for: its file, or sound that is decoded already.
+
+    A trimmed file stands in for its original.
+    """
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    files = [trimmed.get(reading.recording, reading.recording) for reading in readings]
-    return [
-        _Source(
-            reading=reading,
-            file=file,
-            sound=visit.sounds.get(reading.recording, folder / file),
-        )
-        for reading, file in zip(readings, files, strict=True)
-    ]
+    file = trimmed.get(name, name)
+    return file, visit.sounds.get(name, folder_of(visit) / file)
 
 
-def _of_this_series(read: Sequence[_Read], others: Sequence[_Source]) -> list[_Read]:
-    """Recordings refused where another series counts the same bytes or sound."""
-    checked = []
-    for one in read:
-        same = next((other for other in others if one.is_file(other.sound)), None)
-        kind = NoteKind.SAME_FILE_ELSEWHERE
-        checked.append(one if same is None else one.refused(kind, same.reading))
+def _refuse_sound_of(
+    others: Sequence[PluckReading], visit: Visit, files: Sequence[_File]
+) -> None:
+    """Refuse recordings whose bytes or sound another series counts."""
+    sounds = [_sound_of(visit, other.recording)[1] for other in others]
+    for one in files:
+        both = zip(others, sounds, strict=True)
+        same = next((other for other, sound in both if one.has_bytes_of(sound)), None)
+        if same is not None:
+            one.refuse(NoteKind.SAME_FILE_ELSEWHERE, same)
     if others:
-        sounds = [other.sound for other in others]
-        alike = sound_files.find_same_elsewhere(
-            [one.recording for one in checked], sounds
-        )
-        for i, j in alike.items():
-            kind = NoteKind.SAME_SOUND_ELSEWHERE
-            checked[i] = checked[i].refused(kind, others[j].reading)
-    return checked
-
-
-def _take(one: _Read, exclusions: Sequence[Exclusion]) -> Take:
-    """A recording as the ear takes it."""
-    reading = one.reading
-    return Take(
-        recording=one.recording,
-        ropes=reading.ropes,
-        plucks_each=reading.plucks_each,
-        excluded_plucks=excluded_plucks(exclusions, reading),
-    )
+        read = [one.recording for one in files]
+        for i, j in sound_files.find_same_elsewhere(read, sounds).items():
+            files[i].refuse(NoteKind.SAME_SOUND_ELSEWHERE, others[j])
 
 
 def excluded_plucks(
@@ -234,34 +215,28 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
 # reading the files
 
 
-def _read_all(sources: Sequence[_Source], progress: Progress | None) -> list[_Read]:
-    """Read every file once, or take the sound that is decoded already."""
+def _read_all(
+    visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
+) -> dict[str, _File]:
+    """Read every recording once, or take the sound that is decoded already."""
     seconds = [0.0]
 
-    def read(one: _Source) -> tuple[Recording, FileEvidence | None]:
-        name = one.reading.recording
-        if isinstance(one.sound, DecodedSound):
-            recording = sound_files.read_recording(one.sound, name=name)
-            evidence = one.sound.origin
-        else:
-            if progress and _is_large(one.sound):
-                progress(f"reading {one.file}")
-            _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-            recording = sound_files.read_recording(one.sound, name=name)
-            evidence = _hashed(one.sound, one.file)
+    def read(reading: PluckReading) -> _File:
+        name = reading.recording
+        file, sound = _sound_of(visit, name)
+        if progress and isinstance(sound, Path) and _is_large(sound):
+            progress(f"reading {file}")
+        _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
+        recording = sound_files.read_recording(sound, name=name)
         seconds.append(duration_of(recording))
-        return recording, evidence
+        is_given = isinstance(sound, DecodedSound)
+        evidence = sound.origin if is_given else _hashed(sound, file)
+        return _File(reading=reading, recording=recording, evidence=evidence)
 
-    unique = {one.file: one for one in sources}
-    read_once = sound_files.read_two_at_a_time(read, unique.values())
-    found = dict(zip(unique, read_once, strict=True))
+    once = {reading.recording: reading for reading in readings}
+    files = sound_files.read_two_at_a_time(read, once.values())
     _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-    return [
-        _Read(
-            reading=one.reading, recording=found[one.file][0], file=found[one.file][1]
-        )
-        for one in sources
-    ]
+    return dict(zip(once, files, strict=True))
 
 
 def _hashed(path: Path, name: str) -> FileEvidence | None:
