@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tension.capture.microphone import Microphone
     from tension.cli.listening import Screen
     from tension.workflow.assess import Assessed
-    from tension.workflow.live.takes import LiveChoice
+    from tension.workflow.live.takes import Ready
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,17 +36,6 @@ class LiveOptions:
         default=3,
     )
     once: bool = options.opt("Take each rope once, not there and back.")
-
-    def choice(self) -> "LiveChoice":
-        """Turn the options into a choice."""
-        from tension.workflow.live.takes import LiveChoice
-
-        return LiveChoice(
-            series=self.series,
-            order=self.order,
-            plucks=self.plucks,
-            is_back=not self.once,
-        )
 
 
 @options.command("listen")
@@ -71,25 +60,30 @@ def command(
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
     from tension.workflow.live.takes import require_ready
 
-    require_ready(path, live.choice())
+    ready = require_ready(path, live.series, live.order)
     microphone = Microphone(choose_device(find_devices(), live.device))
     with Keys() as keys:
         screen = Screen(keys, form)
-        assessed = _hear(path, live, microphone, screen)
+        named = f' --series "{live.series}"' if live.series else ""
+        go_on = f"go on with: tension listen {path}{named}"
+        assessed = _hear(ready, live, microphone, screen, go_on)
     if screen.told is assessed.assessment:
         return EXIT_OF_VERDICT[assessed.assessment.verdict]
     return show_assessed("listen", assessed, form)
 
 
 def _hear(
-    path: Path, live: LiveOptions, microphone: "Microphone", screen: "Screen"
+    ready: "Ready",
+    live: LiveOptions,
+    microphone: "Microphone",
+    screen: "Screen",
+    go_on: str,
 ) -> "Assessed":
     """Hear the ropes; broken off, it says how to go on and leaves all in order."""
     from tension.errors import CaptureError, TensionError
     from tension.workflow.live.listen import prepare
 
-    named = f' --series "{live.series}"' if live.series else ""
-    go_on = f"what was heard is kept; go on with: tension listen {path}{named}"
+    go_on = f"what was heard is kept; {go_on}"
     with contextlib.ExitStack() as ending:
         worker = ThreadPoolExecutor(max_workers=1)
         ending.callback(worker.shutdown, wait=True, cancel_futures=True)
@@ -97,7 +91,12 @@ def _hear(
         ending.callback(screen.close)
         try:
             visit = prepare(
-                path, live.choice(), source=microphone, surface=screen, worker=worker
+                ready,
+                plucks=live.plucks,
+                is_back=not live.once,
+                source=microphone,
+                surface=screen,
+                worker=worker,
             )
             return visit.run()
         except TensionError as error:

@@ -30,6 +30,23 @@ class Reason(Enum):
     REPEATED = "repeated"
 
 
+class What(Enum):
+    """What happened, by the name of its words."""
+
+    BEGAN = "began"
+    TAKEN_UP = "taken-up"  # a recording that a broken-off visit left behind
+    TAKEN_BACK = "taken-back"
+    NOTHING_TAKEN_BACK = "nothing-taken-back"
+    LEFT = "left"
+    LEFT_BY_ITSELF = "left-by-itself"  # too many plucks were not heard well
+    DONE = "done"  # a rope has the plucks that were wanted
+    PAUSED = "paused"
+    GOING_ON = "going-on"
+    DOZING = "dozing"  # nobody plucked for long; the next sound ends it
+    AWAKE = "awake"
+    SILENT = "silent"  # the input is exactly zero
+
+
 class Event:
     """Something that is shown."""
 
@@ -37,21 +54,16 @@ class Event:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Began(Event):
-    """The microphone is open, at its own rate [Hz]; ropes are taken in this order."""
+class Told(Event):
+    """Something of which a line is told, with what stands in it."""
 
-    device: str
-    sampling_rate: int
-    order: tuple[int, ...]
+    what: What
+    places: Mapping[str, str | int]
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TakenUp(Event):
-    """A recording that an earlier, broken-off visit left behind."""
-
-    recording: str
-    rope: int
-    n_plucks: int
+    @classmethod
+    def of(cls, what: What, **places: str | int) -> Self:
+        """Put together what happened."""
+        return cls(what=what, places=places)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -94,43 +106,6 @@ class Lost(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SilentInput(Event):
-    """The input is exactly zero."""
-
-    seconds: float  # so long by now [s]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Paused(Event):
-    """Nothing is recorded, or it is again."""
-
-    is_paused: bool
-    by_itself: bool = False  # nobody plucked for long; the next sound ends it
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TakenBack(Event):
-    """The last good pluck does not count."""
-
-    rope: int | None  # None if there was none
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Left(Event):
-    """A rope is left for now."""
-
-    rope: int
-    by_itself: bool  # too many plucks were not heard well
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RopeDone(Event):
-    """A rope has the plucks that were wanted."""
-
-    rope: int
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Result(Event):
     """The result of what the record holds now, as ``assess`` gives it."""
 
@@ -169,7 +144,6 @@ class Session:
     heard: tuple[int, ...] = ()  # ropes of the good plucks, in order of time
     passed: tuple[int, ...] = ()  # steps left for now, counted from 0
     n_tries: int = 0  # plucks not heard well in a row [1]
-    is_paused: bool = False
     is_ended: bool = False
 
     @property

@@ -80,16 +80,11 @@ class SoundWatch:
         start = max(first - LEAD, 0.0, self._recent.start)
         return self._recent.recording(name, start, end), start
 
-    def new_silence(self) -> float:
-        """Tell once for how long the input is exactly zero [s]; else nought."""
-        seconds = self._losses.seconds_of_zeros
-        if seconds < SILENCE:
-            self._is_silence_told = self._is_silence_told and seconds > 0.0
-            return 0.0
-        if self._is_silence_told:
-            return 0.0
-        self._is_silence_told = True
-        return seconds
+    def is_newly_silent(self) -> bool:
+        """Tell once that the input has been exactly zero for long."""
+        was_told, seconds = self._is_silence_told, self._losses.seconds_of_zeros
+        self._is_silence_told = seconds >= SILENCE or (was_told and seconds > 0.0)
+        return self._is_silence_told and not was_told
 
     def meter(self, block: blocks.Block, *, is_ringing: bool) -> Meter | None:
         """Tell level, and hum while nothing rings, unless just told."""
