@@ -193,75 +193,50 @@ def devices_text(
     )
 
 
-class _Keys:
+class Keys:
     """Keys pressed in a terminal; what it was set to comes back at the end."""
 
     def __init__(self) -> None:
         self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
+        self._before: list[Any] | None = None
 
     def __enter__(self) -> Self:
         """Let keys come one by one; Ctrl-C stays what it is."""
+        if sys.platform != "win32" and self.can_be_pressed:
+            import termios
+            import tty
+
+            try:
+                self._before = termios.tcgetattr(sys.stdin.fileno())
+                tty.setcbreak(sys.stdin.fileno())
+            except (OSError, ValueError, termios.error):
+                self.can_be_pressed = False
         return self
 
     def __exit__(self, *error: object) -> None:
         """Give the terminal back as it was."""
+        if sys.platform != "win32" and self._before is not None:
+            import termios
 
+            with contextlib.suppress(OSError, ValueError, termios.error):
+                termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._before)
 
-if sys.platform == "win32":
-    import msvcrt
+    def pressed(self) -> str:
+        """Give what was pressed since the last time."""
+        found = ""
+        if sys.platform == "win32":
+            import msvcrt
 
-    class Keys(_Keys):
-        """Keys pressed in a console."""
-
-        def pressed(self) -> str:
-            """Give what was pressed since the last time."""
-            found = ""
             while self.can_be_pressed and msvcrt.kbhit():
                 found += msvcrt.getwch()
             return found
+        import select
 
-else:
-    import select
-    import termios
-    import tty
-
-    class Keys(_Keys):
-        """Keys pressed in a terminal of Unix."""
-
-        _before: list[Any] | None = None
-        _handle = -1
-
-        def __enter__(self) -> Self:
-            """Let keys come one by one."""
-            if self.can_be_pressed:
-                try:
-                    self._handle = sys.stdin.fileno()
-                    self._before = termios.tcgetattr(self._handle)
-                    tty.setcbreak(self._handle)
-                except (OSError, ValueError, termios.error):
-                    self.can_be_pressed = False
-            return self
-
-        def __exit__(self, *error: object) -> None:
-            """Give the terminal back."""
-            if self._before is not None:
-                with contextlib.suppress(OSError, termios.error):
-                    termios.tcsetattr(self._handle, termios.TCSADRAIN, self._before)
-
-        def pressed(self) -> str:
-            """Give what was pressed since the last time."""
-            found = b""
-            while self.can_be_pressed and self._is_ready():
-                more = os.read(self._handle, 64)
-                if not more:  # the terminal is gone
-                    self.can_be_pressed = False
-                found += more
-            return found.decode("utf-8", "replace")
-
-        def _is_ready(self) -> bool:
-            """Whether a key waits."""
-            try:
-                return bool(select.select([self._handle], [], [], 0.0)[0])
-            except (OSError, ValueError):
-                self.can_be_pressed = False
-                return False
+        try:
+            while self.can_be_pressed and select.select([sys.stdin], [], [], 0.0)[0]:
+                more = os.read(sys.stdin.fileno(), 64)
+                self.can_be_pressed = bool(more)  # else the terminal is gone
+                found += more.decode("utf-8", "replace")
+        except (OSError, ValueError):
+            self.can_be_pressed = False
+        return found

@@ -66,20 +66,6 @@ class DecodedSound:
             )
 
 
-@dataclass(kw_only=True, slots=True)
-class Tally:
-    """What happened while one file was decoded."""
-
-    n_samples: int = 0  # read, silence filled in included
-    n_filled: int = 0  # of silence that stands for what could not be read
-    n_not_numbers: int = 0  # not a number or infinite
-    n_packets: int = 0
-    n_voice_packets: int = 0  # coded for speech (Opus only)
-    is_broken_off: bool = False  # reading ended early: with an error, or a cut file
-    is_changed: bool = False  # rate or channels changed, which ends the reading
-    is_too_long: bool = False  # the longest length was passed, which ends it too
-
-
 class SoundStream:
     """A sound track handed on block by block, levels and damage watched meanwhile."""
 
@@ -87,10 +73,16 @@ class SoundStream:
     declared_length = float("nan")  # nan where it is only an estimate [s]
 
     def __init__(self, sampling_rate: float, n_channels_inside: int) -> None:
-        self.tally = Tally()
         self.levels = LevelWatch(sampling_rate=sampling_rate)
         self.sampling_rate = sampling_rate  # [Hz]
         self._n_channels_inside = n_channels_inside
+        self.is_broken_off = False  # reading ended early: with an error, or a cut file
+        self._n_samples = 0  # handed on, silence filled in included
+        self._n_filled = 0  # of silence that stands for what could not be read
+        self._n_not_numbers = 0  # not a number or infinite
+        self._n_packets = self._n_voice_packets = 0  # of Opus, coded for speech
+        self._is_changed = False  # rate or channels changed, which ends the reading
+        self._is_too_long = False  # the longest length was passed, which ends it too
 
     @property
     def longest(self) -> float:
@@ -108,12 +100,12 @@ class SoundStream:
         for piece in self._pieces():
             waiting.append(piece)
             n_waiting += piece.shape[1]
-            self.tally.n_samples += piece.shape[1]
+            self._n_samples += piece.shape[1]
             if n_waiting >= _BLOCK:
                 yield self._seen(waiting)
                 waiting, n_waiting = [], 0
-            if self.tally.n_samples > self.longest * self.sampling_rate:
-                self.tally.is_too_long = True
+            if self._n_samples > self.longest * self.sampling_rate:
+                self._is_too_long = True
                 return
         if waiting:
             yield self._seen(waiting)
@@ -139,24 +131,24 @@ class SoundStream:
     def length(self) -> float:
         """How much was handed on, silence filled in included. [s]."""
         rate = self.sampling_rate
-        return self.tally.n_samples / rate if rate else 0.0
+        return self._n_samples / rate if rate else 0.0
 
     def refusals(self, name: str) -> Iterator[Refusal]:
         """Yield why what was handed on cannot be used at all, the gravest first."""
-        tally, levels, rate = self.tally, self.levels, self.sampling_rate
-        n_read = tally.n_samples - tally.n_filled
+        levels, rate = self.levels, self.sampling_rate
+        n_read = self._n_samples - self._n_filled
         if self.declared_length == 0:
             yield NoteKind.TOO_SHORT.refusal(recording=name, seconds=0.0)
-        if n_read <= 0 or n_read < 0.5 * tally.n_samples:
+        if n_read <= 0 or n_read < 0.5 * self._n_samples:
             yield NoteKind.FILE_DAMAGED.refusal(recording=name)
         if not LOWEST_RATE <= rate <= HIGHEST_RATE:
             yield absurd_rate(name, rate)
-        if tally.is_too_long:
+        if self._is_too_long:
             minutes = f"more than {self.longest / 60:.0f} min"
             yield too_long(name, minutes, self.longest)
         if self.length < SHORTEST:
             yield NoteKind.TOO_SHORT.refusal(recording=name, seconds=self.length)
-        if tally.n_not_numbers > 0.5 * tally.n_samples:
+        if self._n_not_numbers > 0.5 * self._n_samples:
             yield NoteKind.NO_NUMBERS.refusal(recording=name)
         if levels.lowest == levels.highest == 0:
             yield NoteKind.ALL_ZEROS.refusal(recording=name)
@@ -165,19 +157,18 @@ class SoundStream:
 
     def notes(self, name: str) -> Iterator[Note]:
         """Yield what the reader of a result must know of the track."""
-        tally = self.tally
-        if tally.is_changed:
+        if self._is_changed:
             yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=self.length)
-        elif tally.is_broken_off or self.length < 0.98 * self.declared_length - 0.2:
+        elif self.is_broken_off or self.length < 0.98 * self.declared_length - 0.2:
             yield NoteKind.CUT_OFF.note(recording=name, seconds=self.length)
-        if tally.n_filled:
-            lost = tally.n_filled / self.sampling_rate
+        if self._n_filled:
+            lost = self._n_filled / self.sampling_rate
             yield NoteKind.PARTS_LOST.note(recording=name, seconds=lost)
-        if (n := tally.n_not_numbers) > 0:
+        if (n := self._n_not_numbers) > 0:
             yield NoteKind.NOT_NUMBERS.note(recording=name, n_samples=n)
         if "amr" in self.codec:
             yield NoteKind.CODEC_CUTS_LOWS.note(recording=name, codec="AMR")
-        elif tally.n_voice_packets > 0.5 * tally.n_packets:
+        elif self._n_voice_packets > 0.5 * self._n_packets:
             yield NoteKind.CODEC_CUTS_LOWS.note(recording=name, codec="Opus voice")
 
     def _seen(self, pieces: list[Samples]) -> Samples:
@@ -189,7 +180,7 @@ class SoundStream:
         with np.errstate(all="ignore"):
             if not np.isfinite(block.sum()):
                 is_bad = ~np.isfinite(block)
-                self.tally.n_not_numbers += int(is_bad.any(axis=0).sum())
+                self._n_not_numbers += int(is_bad.any(axis=0).sum())
                 block[is_bad] = 0
         if max(-float(block.min()), float(block.max())) >= _ABSURD_SAMPLE:
             block[np.abs(block) >= _ABSURD_SAMPLE] = 0
@@ -237,8 +228,8 @@ class FileStream(SoundStream):
     def _pieces(self) -> Iterator[Samples]:
         """Yield decoded frames, with silence where frames are missing."""
         for frame in self._frames():
-            if self._is_changed(frame):
-                self.tally.is_changed = True
+            if self._has_changed(frame):
+                self._is_changed = True
                 return
             piece = _to_float(frame)
             if piece is None:
@@ -246,9 +237,9 @@ class FileStream(SoundStream):
             yield from self._missing_before(frame)
             yield piece
 
-    def _is_changed(self, frame: "av.AudioFrame") -> bool:
+    def _has_changed(self, frame: "av.AudioFrame") -> bool:
         """Say whether a frame no longer has the rate and channels of the first."""
-        if self.tally.n_samples == 0:
+        if self._n_samples == 0:
             # only the first frame knows for certain: AAC may double the rate
             self.sampling_rate = self.levels.sampling_rate = float(frame.sample_rate)
             self._n_channels_inside = int(frame.layout.nb_channels)
@@ -262,7 +253,7 @@ class FileStream(SoundStream):
             return
         # as a fraction would be rounded, a thousand times a recording
         stamp = frame.pts * base.numerator / base.denominator
-        here = self.tally.n_samples / self.sampling_rate
+        here = self._n_samples / self.sampling_rate
         if self._origin is None:
             self._origin = stamp - here
         gap = stamp - self._origin - here
@@ -270,7 +261,7 @@ class FileStream(SoundStream):
             return  # rounding of the stamps
         if 0 < gap < _LONGEST_GAP:
             n_missing = round(gap * self.sampling_rate)
-            self.tally.n_filled += n_missing
+            self._n_filled += n_missing
             n_channels = min(_MOST_CHANNELS, self._n_channels_inside)
             for start in range(0, n_missing, _BLOCK):
                 n_here = min(_BLOCK, n_missing - start)
@@ -289,7 +280,7 @@ class FileStream(SoundStream):
             except StopIteration:
                 return
             except (av.FFmpegError, ValueError, OSError, MemoryError):
-                self.tally.is_broken_off = True
+                self.is_broken_off = True
                 packet = None
             try:
                 self._count(packet)
@@ -303,10 +294,10 @@ class FileStream(SoundStream):
         """Count packets; in Opus the first byte tells speech coding from music."""
         if packet is None or not packet.size:
             return
-        self.tally.n_packets += 1
+        self._n_packets += 1
         if "opus" in self.codec:
             # RFC 6716, section 3.1: configurations 0-15 hold a speech layer
-            self.tally.n_voice_packets += memoryview(packet)[0] >> 3 < 16
+            self._n_voice_packets += memoryview(packet)[0] >> 3 < 16
 
 
 def open_sound(source: Path | DecodedSound, name: str) -> SoundStream | Refusal:
@@ -333,7 +324,7 @@ def open_sound(source: Path | DecodedSound, name: str) -> SoundStream | Refusal:
         track = _find_track(container, name)
         if not isinstance(track, Refusal):
             stream = FileStream(container, track)
-            stream.tally.is_broken_off = chunk is not None and chunk.is_cut_off
+            stream.is_broken_off = chunk is not None and chunk.is_cut_off
             return stream
     except (av.FFmpegError, ValueError, OSError, AttributeError, ZeroDivisionError):
         track = NoteKind.FILE_DAMAGED.refusal(recording=name)
