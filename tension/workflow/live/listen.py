@@ -30,8 +30,12 @@ class _Rung:
 
     take: takes.OpenTake
     onset: float
-    answer: Future[object]
-    is_discarded: bool = False
+    answer: Future[events.Answer]
+
+    @property
+    def is_discarded(self) -> bool:
+        """Whether it does not count, whatever is heard of it."""
+        return self.onset in self.take.excluded
 
 
 @dataclass(kw_only=True, slots=True)
@@ -42,19 +46,15 @@ class LiveVisit:
     session: Session
     source: Source
     surface: Surface
+    watch: SoundWatch
     assess: Callable[..., Assessed] = assess_record
     result: Assessed | None = None
-    _watch: SoundWatch = field(init=False)
     _take: takes.OpenTake | None = None
     _step: Step | None = None
     _ring: float | None = None
     _waiting: list[_Rung] = field(default_factory=list)
     _good: list[_Rung] = field(default_factory=list)
     _pause: What | None = None  # nothing is recorded: PAUSED, or DOZING
-
-    def __post_init__(self) -> None:
-        """Make what watches the blocks."""
-        self._watch = SoundWatch(self.source.sampling_rate)
 
     def run(self) -> Assessed:
         """Listen until every rope is heard, or somebody ends it."""
@@ -111,16 +111,16 @@ class LiveVisit:
         if self._take is not None:
             self._take.file.append(block.samples)
         if self._take is not None or self._pause is What.DOZING:
-            onsets, losses = self._watch.see(block)
+            onsets, losses = self.watch.see(block)
         else:
-            onsets, losses = [], self._watch.pass_over(block)
+            onsets, losses = [], self.watch.pass_over(block)
         for onset in onsets:
             self._begin_ring(onset)
         self._tell_lost(losses)
-        if self._ring is not None and self._watch.end >= self._ring + RING:
+        if self._ring is not None and self.watch.end >= self._ring + RING:
             self._end_ring(self._ring + RING)
         self._doze()
-        meter = self._watch.meter(block, is_ringing=self._is_busy)
+        meter = self.watch.meter(block, is_ringing=self._is_busy)
         if meter is not None:
             self.surface.show(meter)
 
@@ -129,26 +129,18 @@ class LiveVisit:
         if self._take is None:
             self._go_on_recording(What.AWAKE)
             return
-        if self._ring is not None:
-            self._end_ring(onset)
+        self._end_ring(onset)
         self._take.onsets.append(onset)
         self._ring = onset
 
     def _end_ring(self, end: float) -> None:
-        """Give a ring to the ear."""
+        """Give a ring to the ear, if there is one."""
         take, onset = self._take, self._ring
-        self._ring = None
         if take is None or onset is None:
             return
-        recording, start = self._watch.part(take.name, take.onsets, end)
-        book = self.book
-        answer = book.worker.submit(
-            takes.hear_window,
-            recording,
-            onset - start,
-            book.spans[take.rope],
-            book.prior,
-        )
+        self._ring = None
+        recording, start = self.watch.part(take.name, take.onsets, end)
+        answer = self.book.hear(take.rope, recording, onset - start)
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
 
     def _tell_lost(self, losses: Sequence[Loss]) -> None:
@@ -157,11 +149,11 @@ class LiveVisit:
             self.surface.show(events.Lost(seconds=loss.seconds, kind=loss.kind))
         good = self._good[-1] if self._good else None
         is_here = bool(losses) and good is not None and good.take is self._take
-        if is_here and good and self._watch.is_lost(good.onset, good.onset + RING):
+        if is_here and good and self.watch.is_lost(good.onset, good.onset + RING):
             # heard well before the loss was known
             self.surface.show(_lost(self._take_back(Reason.INPUT_LOST)))
             self._prompt(is_new=False)
-        if self._watch.is_newly_silent():
+        if self.watch.is_newly_silent():
             self._tell(What.SILENT)
 
     # answers and steps
@@ -169,9 +161,9 @@ class LiveVisit:
     def _take_in(self, one: _Rung) -> None:
         """Count a pluck, or not."""
         answer = one.answer.result()
-        if one.is_discarded or not isinstance(answer, events.Answer):
+        if one.is_discarded:
             return
-        if self._watch.is_lost(one.onset, one.onset + RING):
+        if self.watch.is_lost(one.onset, one.onset + RING):
             answer = _lost(answer.rope)
             one.take.excluded[one.onset] = Reason.INPUT_LOST
         self.surface.show(answer)
@@ -203,7 +195,7 @@ class LiveVisit:
             is_new, self._step = step != self._step, step
             rate = self.source.sampling_rate
             self._take = self.book.open_take(step.rope, rate)
-            self._watch.begin()
+            self.watch.begin()
             self._prompt(is_new=is_new)
 
     def _prompt(self, *, is_new: bool) -> None:
@@ -231,8 +223,8 @@ class LiveVisit:
         if take is None or self._is_busy:
             return
         last = take.onsets[-1] if take.onsets else 0.0
-        if self._watch.end - last >= PATIENCE:
-            self._watch.begin()
+        if self.watch.end - last >= PATIENCE:
+            self.watch.begin()
             self._stop_recording(What.DOZING)
 
     def _stop_recording(self, why: What) -> None:
@@ -275,7 +267,6 @@ class LiveVisit:
         open_ones = [one for one in self._waiting if not one.is_discarded]
         for one in open_ones:
             one.take.excluded[one.onset] = reason
-            one.is_discarded = True
         if self._take is None or self._ring is None:
             return bool(open_ones)
         self._take.excluded[self._ring] = reason
@@ -343,7 +334,7 @@ class LiveVisit:
     def _pass_over_queued(self) -> None:
         """Leave out what came in while nobody was asked for anything."""
         while (block := self.source.take(0.0)) is not None:
-            self._watch.pass_over(block)
+            self.watch.pass_over(block)
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
@@ -397,4 +388,10 @@ def prepare(
         surface.show(taken_up)
     has = book.count_plucks(read_visit(ready.record))
     session = events.begin_session(ready.order, plucks=plucks, is_back=is_back, has=has)
-    return LiveVisit(book=book, session=session, source=source, surface=surface)
+    return LiveVisit(
+        book=book,
+        session=session,
+        source=source,
+        surface=surface,
+        watch=SoundWatch(source.sampling_rate),
+    )

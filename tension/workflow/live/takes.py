@@ -19,7 +19,7 @@ from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, natural_key
 from tension.files.record import append_tables, read_visit
 from tension.files.sound import read_recording
-from tension.files.toml_text import NewTable, Value
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.files.wav import GrowingWav
 from tension.installation import Span
@@ -142,11 +142,13 @@ class OpenTake:
     onsets: list[float] = field(default_factory=list)  # where something began [s]
     # plucks that do not count, by where they began [s]; None for the whole
     excluded: dict[float | None, Reason] = field(default_factory=dict)
-    settled: Future[object] | None = None  # once it is closed: what was heard in it
+    is_closed: bool = False
+    plucks: tuple[Pluck, ...] = ()  # of the whole, once the record is told of it
     held: ExitStack = field(default_factory=ExitStack)
 
     def close(self) -> None:
         """Close the file; it never changes from now on."""
+        self.is_closed = True
         self.file.close()
         self.held.close()
 
@@ -194,37 +196,39 @@ class TakeBook:
         take.held.enter_context(held_alone(path))
         return take
 
+    def hear(self, rope: int, recording: Recording, onset: float) -> Future[Answer]:
+        """Let the ear hear a pluck that begins there in part of a recording [s]."""
+        span = self.spans[rope]
+        return self.worker.submit(hear_window, recording, onset, span, self.prior)
+
     def close(self, take: OpenTake) -> None:
         """Close a recording and tell the record of it."""
         take.close()
-        take.settled = self._submit(self.settle, take)
+        self._submit(self.settle, take)
 
-    def _submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+    def _submit(self, act: Callable[..., object], /, *given: object) -> None:
         """Let the worker tell the record something."""
         self._works.append(self.worker.submit(act, *given))
         self._is_new = True
-        return self._works[-1]
 
-    def settle(self, take: OpenTake) -> tuple[Pluck, ...] | None:
+    def settle(self, take: OpenTake) -> None:
         """Hear a closed recording as a whole and tell the record of it.
 
         A file in which nothing began is taken away.
         """
-        if not take.onsets:
+        if take.onsets:
+            take.plucks = self._tell(take.rope, take.name, take.excluded) or ()
+        else:
             take.file.path.unlink(missing_ok=True)
-            return None
-        return self._tell(take.rope, take.name, take.excluded)
 
     def leave_out(self, take: OpenTake, onset: float, reason: Reason) -> None:
         """Let a pluck of a recording, open or closed, not count; it began there [s]."""
-        settled = take.settled
-        if settled is None:
+        if not take.is_closed:
             take.excluded[onset] = reason
             return
 
-        def exclude() -> None:
-            heard = settled.result()  # done before: one thing after the other
-            pluck = pluck_at(heard if isinstance(heard, tuple) else (), onset)
+        def exclude() -> None:  # the record is told of the take: one after the other
+            pluck = pluck_at(take.plucks, onset)
             if pluck is not None:
                 left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
                 append_tables(self.record, lambda _: [left_out])
@@ -325,6 +329,11 @@ class TakeBook:
         self, rope: int, name: str, pluck: int | None, reason: Reason
     ) -> NewTable:
         """What does not count."""
-        of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
-        why = _IN_RECORD[reason]
-        return adding.table("exclusion", series=self.series, **of, reason=why)
+        return adding.table(
+            "exclusion",
+            series=self.series,
+            rope=rope,
+            recording=name,
+            pluck=pluck,
+            reason=_IN_RECORD[reason],
+        )
