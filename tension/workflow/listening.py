@@ -1,5 +1,7 @@
 """From recordings to what was heard of each rope: of one series, or of one file."""
 
+import itertools
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -11,24 +13,23 @@ from tension.files import sound as sound_files
 from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
-from tension.installation import Span
-from tension.measurement.listening import (
-    duration_of,
-    find_prior,
-    find_spans,
-    hear_rounds,
-)
+from tension.installation import Ends, Lift, RopeSet, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.rope_figures import find_free_lengths
+from tension.measurement.rounds import HeardRound, merge_rounds
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeSpan, SetHearing
+from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
 from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of, require
 
 MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set [1]
 _LARGE = 2_000_000  # size of a file from which on its reading is told [byte]
 _LONG = 1_000_000  # length from which on listening is told [samples]
+_CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 _LEAVE_OUT = "leave some out with an exclusion"
 
 Progress = Callable[[str], None]
@@ -107,7 +108,7 @@ def listen_to_series(
     kept, notes = _without_copies(takes)
     known = find_spans(visit.rope_set, span)
     prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
-    hearing = hear_rounds(kept, known, prior, LONGEST)
+    hearing = hear_rounds(kept, known, prior)
     return Heard(
         hearing=replace(hearing, notes=(*hearing.notes, *notes)),
         recordings=tuple(files[reading.recording].recording for reading in named),
@@ -228,7 +229,7 @@ def _read_all(
             progress(f"reading {file}")
         _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
         recording = sound_files.read_recording(sound, name=name)
-        seconds.append(duration_of(recording))
+        seconds.append(recording.duration)
         is_given = isinstance(sound, DecodedSound)
         evidence = sound.origin if is_given else _hashed(sound, file)
         return _File(reading=reading, recording=recording, evidence=evidence)
@@ -266,8 +267,82 @@ def _require_not_longer(seconds: float, what: str, way_out: str) -> None:
 
 def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
     """Refuse more sound in several series than is heard in a bearable time."""
-    seconds = sum(duration_of(one) for own in series for one in own)
+    seconds = sum(one.duration for own in series for one in own)
     _require_not_longer(seconds, "all series last", "keep a record per visit")
+
+
+# what is known before listening, and the rounds in which a set is heard
+
+
+def find_spans(rope_set: RopeSet, span: Span) -> tuple[RopeSpan, ...]:
+    """Tell what is known of each rope's span before listening."""
+    lengths = find_free_lengths(rope_set, span)
+    here = HITCHES_OF_SIDE[span.side]
+    rods = [h.rod_free.value for h in rope_set.hitches if h.at in here and h.rod_free]
+    return tuple(
+        RopeSpan(
+            number=number,
+            free_length=lengths.lengths.get(number),
+            rod_free=rods[0] if rods else None,
+            n_clamped_ends=_CLAMPED_ENDS[span.ends],
+        )
+        for number in range(1, rope_set.n_ropes + 1)
+    )
+
+
+def find_prior(rope_set: RopeSet, lift: Lift, span: Span) -> HearingPrior:
+    """Expect the wave speed that the mass on that side would give, if it is known."""
+    mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
+    density = rope_set.linear_density
+    if mass is None or density is None:
+        return HearingPrior()
+    n_parts = rope_set.n_ropes * lift.roping.n_falls
+    tension = mass.value * STANDARD_GRAVITY / n_parts
+    return HearingPrior(wave_speed=math.sqrt(tension / density.value))
+
+
+def hear_rounds(
+    takes: Sequence[Take],
+    spans: Sequence[RopeSpan],
+    prior: HearingPrior,
+) -> SetHearing:
+    """Hear every recording of a rope for itself, amid one recording of each other rope.
+
+    Recordings of one rope that contradict each other refuse it.
+
+    Raises
+    ------
+    FileFormatError
+        If several rounds are longer together than what is heard in a bearable time [s].
+    """
+    rounds: list[list[Take]] = [[]]
+    for take in takes:  # each rope once at most in a round
+        free = next((own for own in rounds if not _has_any(own, take)), None)
+        if free is None:
+            rounds.append(free := [])
+        free.append(take)
+    filled = [list(own) for own in rounds]
+    for full, take in itertools.product(filled, takes):
+        if take.recording.refusal is None and not _has_any(full, take):
+            full.append(take)
+    seconds = sum(take.recording.duration for own in filled for take in own)
+    require(
+        len(rounds) == 1 or seconds <= LONGEST,
+        f"with {len(rounds)} recordings of one rope the whole set is heard "
+        f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
+        "the parts with the plucks, or leave some recordings out with an exclusion",
+    )
+    heard = [hear_set(full, spans, prior) for full in filled]
+    names = [
+        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
+    ]
+    both = zip(heard, names, strict=True)
+    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
+
+
+def _has_any(own: Sequence[Take], take: Take) -> bool:
+    """Whether a rope of a recording is in a round."""
+    return any(set(take.ropes) & set(other.ropes) for other in own)
 
 
 # one file by itself

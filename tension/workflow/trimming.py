@@ -19,7 +19,6 @@ from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, Visit, trim_table
-from tension.measurement.listening import duration_of
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.recording import Recording
@@ -193,7 +192,7 @@ def _cut(
         return recording.refusal.text
     if not onsets:
         return "no pluck was used in it"
-    name, duration = recording.name, duration_of(recording)
+    name, duration = recording.name, recording.duration
     windows = cutting.find_windows(onsets, duration)
     if cutting.share_kept(windows, duration) > 1.0 - cutting.LEAST_SAVED:
         return "the windows around the plucks cover all of it"

@@ -25,11 +25,10 @@ from tension.files.toml_reading import (
     parse_toml,
     read_tables,
 )
-from tension.measurement.listening import hear_rounds
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow.assess import assess_record
-from tension.workflow.listening import require_bearable
+from tension.workflow.listening import hear_rounds, require_bearable
 from tests.cli.running import DEMO
 from tests.peak_memory import PEAK_IN_MEGABYTES
 
@@ -238,7 +237,7 @@ def test_rounds_that_would_be_heard_again_and_again_are_refused() -> None:
     again = [Take(recording=sound(5.0, f"again-{i}.wav"), ropes=(1,)) for i in range(3)]
     spans = [RopeSpan(number=rope, free_length=3.4) for rope in (1, 2, 3)]
     with pytest.raises(FileFormatError, match="the whole set is heard 4 times"):
-        hear_rounds([*long, *again], spans, HearingPrior(), LONGEST)
+        hear_rounds([*long, *again], spans, HearingPrior())
 
 
 def log(times: np.ndarray) -> str:

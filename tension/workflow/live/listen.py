@@ -10,11 +10,10 @@ from itertools import chain
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
 from tension.files.record import append_tables, read_visit
-from tension.measurement.listening import find_prior, find_spans
 from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
-from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
 from tension.workflow.live import events, takes
 from tension.workflow.live.events import Act, Reason, Session, Step, Surface, Told, What
 from tension.workflow.live.watching import SoundWatch
