@@ -1,9 +1,9 @@
 """Sound files in: decimated while reading, trouble as values, none under two names."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 from threading import Thread
 from typing import TypeVar
@@ -89,14 +89,16 @@ def read_recording(source: Path | DecodedSound, *, name: str = "") -> Recording:
     """
     if isinstance(source, Path):
         name = name or source.name
-    rate = 0.0
-    opened = found = open_sound(source, name)
+    opened, rate = open_sound(source, name), 0.0
+    found: Recording | Refusal
     if isinstance(opened, SoundStream):
         with closing(opened):
             found = _read(opened, name)
             rate = opened.sampling_rate
     elif isinstance(source, Path) and opened.code == NoteKind.FILE_IS_TEXT.code:
         found = read_vibration(source, name) or opened
+    else:
+        found = opened
     return refused(name, found, rate) if isinstance(found, Refusal) else found
 
 
@@ -174,17 +176,13 @@ def find_same_sound(recordings: Sequence[Recording]) -> tuple[tuple[int, ...], .
     Trans. ASSP 24, 1976): every bin counts alike, so that the noise of the place, which
     never comes twice, decides, not the tones of the rope, which do.
     """
-    spectra = _spectra(
-        {i: _thinned(recording) for i, recording in enumerate(recordings)}
-    )
-    groups: dict[int, set[int]] = {i: {i} for i in spectra}
-    for i, j in combinations(spectra, 2):
-        if groups[i] is not groups[j] and likeness(spectra[i], spectra[j]) > SAME:
-            groups[i] |= groups[j]
-            for k in groups[j]:
-                groups[k] = groups[i]
+    waves = {i: _thinned(recording) for i, recording in enumerate(recordings)}
+    groups: dict[int, set[int]] = {}
+    for i, j in _alike(waves, combinations(waves, 2)):
+        both = groups.get(i, {i}) | groups.get(j, {j})
+        groups |= dict.fromkeys(both, both)
     found = {min(group): tuple(sorted(group)) for group in groups.values()}
-    return tuple(found[i] for i in sorted(found) if len(found[i]) > 1)
+    return tuple(found[i] for i in sorted(found))
 
 
 def find_same_elsewhere(
@@ -202,12 +200,9 @@ def find_same_elsewhere(
         if seconds < MOST_ELSEWHERE:
             waves[n_own + j] = _wave_of(other)
             seconds += waves[n_own + j].size / _THIN_RATE
-    spectra = _spectra(waves)
     found: dict[int, int] = {}
-    for i in [i for i in spectra if i < n_own]:
-        for j in [j for j in spectra if j >= n_own]:
-            if i not in found and likeness(spectra[i], spectra[j]) > SAME:
-                found[i] = j - n_own
+    for i, j in _alike(waves, product(range(n_own), range(n_own, len(waves)))):
+        found.setdefault(i, j - n_own)
     return found
 
 
@@ -229,11 +224,17 @@ def _kept_wave(path: Path, size: int, changed: int) -> NDArray[np.float32]:
     return _thinned(read_recording(path)).astype(np.float32)
 
 
-def _spectra(waves: Mapping[int, NDArray[np.float64]]) -> dict[int, _Spectrum]:
-    """Whitened spectra on one grid; none of what holds no sound."""
+def _alike(
+    waves: Mapping[int, NDArray[np.float64]], pairs: Iterable[tuple[int, int]]
+) -> Iterator[tuple[int, int]]:
+    """Yield the pairs that hold one sound; what holds none is like nothing."""
     longest = max((wave.size for wave in waves.values()), default=0)
     size = 1 << max(2 * longest - 1, 1).bit_length()
-    return {i: _whitened(wave, size) for i, wave in waves.items() if wave.size}
+    spectra = {i: _whitened(wave, size) for i, wave in waves.items() if wave.size}
+    for i, j in pairs:
+        is_sound = i in spectra and j in spectra
+        if is_sound and likeness(spectra[i], spectra[j]) > SAME:
+            yield i, j
 
 
 def likeness(one: _Spectrum, other: _Spectrum) -> float:

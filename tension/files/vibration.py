@@ -5,7 +5,7 @@ import re
 from array import array
 from itertools import pairwise
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -30,25 +30,15 @@ _MOST_BAD = 0.2  # of the rows
 _BLOCK = 65536  # grid times laid at once
 _LONGEST_LINE = 20_000
 
-_MOTION_UNITS = {
-    "m/s2": 1.0,
-    "g": 9.80665,  # standard gravity, exact by definition (CGPM 1901)
-    "mg": 9.80665e-3,
-    "rad/s": 1.0,
-    "deg/s": np.pi / 180,
-}
-"""Units of motion to SI."""
-
 _TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 _TIME_SPELLINGS = {
-    word: unit
-    for unit, words in (
-        ("s", "s sec secs second seconds"),
-        ("ms", "ms msec millis millisecond milliseconds"),
-        ("us", "us µs μs micros microseconds"),
-        ("ns", "ns nanos nanosecond nanoseconds"),
-    )
-    for word in words.split()
+    "s": "s sec secs second seconds",
+    "ms": "ms msec millis millisecond milliseconds",
+    "us": "us µs μs micros microseconds",
+    "ns": "ns nanos nanosecond nanoseconds",
+}
+_TIME_UNIT_OF = {
+    word: unit for unit, words in _TIME_SPELLINGS.items() for word in words.split()
 }
 _TIME_WORDS = {"time", "t", "timestamp", "elapsed", "zeit", "temps", "tiempo", "tempo"}
 _ACCELERATION = re.compile(r"acc|vibration|g.?force|beschl|^[axyz]+$|^a[xyz]$")
@@ -58,13 +48,16 @@ _NO_DIRECTION = re.compile(
     r"|\broll|pitch|yaw|azimuth|mag\b|magnet|compass|heading|altitude|pressure|^at$"
 )
 _COMMENT = ("#", "%", "//")
-_MOTION_SPELLINGS = (
-    ("rad/s", r"rad/s|rads-1|rad_s"),
-    ("deg/s", r"(deg|°|dps)(/s|_s|\b)"),
-    ("m/s2", r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
-    ("mg", r"[(\[]mg[)\]]|_mg$"),
-    ("g", r"[(\[]gs?[)\]]|_g$|gforce"),
+_MOTION_UNITS = (
+    ("rad/s", 1.0, r"rad/s|rads-1|rad_s"),
+    ("deg/s", np.pi / 180, r"(deg|°|dps)(/s|_s|\b)"),
+    ("m/s2", 1.0, r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
+    ("mg", 9.80665e-3, r"[(\[]mg[)\]]|_mg$"),
+    ("g", 9.80665, r"[(\[]gs?[)\]]|_g$|gforce"),
 )
+"""Units of motion, each in SI and as loggers spell it; standard gravity is exact by
+definition (CGPM 1901)."""
+_NO_UNIT = ("", 1.0)
 
 
 class _Log(NamedTuple):
@@ -74,15 +67,7 @@ class _Log(NamedTuple):
     # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
     values: FloatArray
     columns: str  # headings of the columns of motion
-    notes: list[Note]
-
-
-class _EvenMotion(NamedTuple):
-    """Motion on an even grid, shape (n_samples, n_axes)."""
-
-    samples: FloatArray
-    rate: float  # [Hz]
-    notes: list[Note]
+    notes: list[Note]  # what the reader of a result must know
 
 
 def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
@@ -94,32 +79,27 @@ def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
     direction of the strongest motion, which is given about its mean, in SI where the
     unit is known.
     """
-    try:
-        text = _read_text(path)
-    except OSError as error:
-        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
-    if text is None:
-        return NoteKind.LOG_TOO_LARGE.refusal(
-            recording=name, limit=LARGEST / 1e6, rows=MOST_ROWS
-        )
-    sheet = _find_sheet(text)
-    if sheet is None:
-        return None
+    text = _read_text(path, name)
+    sheet = text if isinstance(text, Refusal) else _find_sheet(text)
+    if sheet is None or isinstance(sheet, Refusal):
+        return sheet
     log = _read_log(sheet, name)
-    even = log if isinstance(log, Refusal) else _make_even(log, name)
-    if isinstance(log, Refusal) or isinstance(even, Refusal):
+    if isinstance(log, Refusal):
+        return log
+    even = _make_even(log, name)
+    if isinstance(even, Refusal):
         return even
-    motion, share = _along_strongest_axis(even.samples, even.rate)
+    motion, share = _along_strongest_axis(*even)
     if not motion.any():
         return NoteKind.SILENT.refusal(recording=name)
-    notes = log.notes + even.notes
+    rate, notes = even[1], log.notes
     if log.values.shape[1] > 1:
         axis, share = NoteKind.LOG_AXIS, 100 * share
         notes.append(axis.note(recording=name, columns=log.columns, share=share))
-    if even.rate < _SLOW:
-        slow, top = NoteKind.LOG_SLOW, 0.45 * even.rate
-        notes.append(slow.note(recording=name, rate=even.rate, highest=top))
-    decimator = Decimator(even.rate)
+    if rate < _SLOW:
+        slow, top = NoteKind.LOG_SLOW, 0.45 * rate
+        notes.append(slow.note(recording=name, rate=rate, highest=top))
+    decimator = Decimator(rate)
     ready = decimator.push(motion.astype(np.float32)[np.newaxis])
     samples = np.concatenate([ready, decimator.finish()], axis=1)[0]
     samples.flags.writeable = False
@@ -127,7 +107,7 @@ def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
         name=name,
         samples=samples,
         sampling_rate=decimator.sampling_rate,
-        source_rate=even.rate,
+        source_rate=rate,
         codec="",
         clipped=np.empty((0, 2)),
         notes=tuple(notes),
@@ -170,21 +150,25 @@ def _read_log(sheet: _Sheet, name: str) -> _Log | Refusal:
         time_unit = _guess_time_unit(times)
         notes.append(NoteKind.LOG_TIME_UNIT.note(recording=name, unit=time_unit))
     headings = [sheet.headings[column] for column in motion]
-    units = [_motion_unit(heading) for heading in headings]
+    units, scales = zip(*map(_motion_unit, headings), strict=True)
     columns = ", ".join(headings)
     if not any(units):
         notes.append(NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=columns))
-    values = numbers[:, 1:] * [_MOTION_UNITS.get(unit, 1.0) for unit in units]
-    return _Log(times * _TIME_UNITS[time_unit], values, columns, notes)
+    times = times * _TIME_UNITS[time_unit]
+    return _Log(times, numbers[:, 1:] * scales, columns, notes)
 
 
-def _read_text(path: Path) -> str | None:
-    """Read a text in any encoding loggers and spreadsheets use; None: too large."""
-    with path.open("rb") as opened:
-        content = opened.read(LARGEST + 1)
+def _read_text(path: Path, name: str) -> str | Refusal:
+    """Read a text in any encoding loggers and spreadsheets use."""
+    try:
+        with path.open("rb") as opened:
+            content = opened.read(LARGEST + 1)
+    except OSError as error:
+        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     n_rows = max(content.count(b"\n"), content.count(b"\r"))
     if len(content) > LARGEST or n_rows > MOST_ROWS:
-        return None
+        limit, large = LARGEST / 1e6, NoteKind.LOG_TOO_LARGE
+        return large.refusal(recording=name, limit=limit, rows=MOST_ROWS)
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return content.decode("utf-16", errors="replace").replace('"', "")
     try:
@@ -243,7 +227,7 @@ def _words(heading: str) -> list[str]:
 
 def _time_unit(heading: str) -> str:
     """Return the time unit a heading names; empty if none."""
-    named = (_TIME_SPELLINGS.get(word) for word in reversed(_words(heading)))
+    named = (_TIME_UNIT_OF.get(word) for word in reversed(_words(heading)))
     return next(filter(None, named), "")
 
 
@@ -253,7 +237,7 @@ def _find_time_column(headings: list[str]) -> int | None:
     for column, heading in enumerate(headings):
         words = _words(heading)
         is_named = bool(_TIME_WORDS & set(words))
-        is_unit_alone = bool(words) and all(word in _TIME_SPELLINGS for word in words)
+        is_unit_alone = bool(words) and all(word in _TIME_UNIT_OF for word in words)
         if is_unit_alone or (is_named and _time_unit(heading)):
             return column
         bare += [column] if is_named else []
@@ -268,7 +252,7 @@ def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
         is_time = column == time_column or _TIME_WORDS & set(_words(heading))
         if is_time or not plain or _NO_DIRECTION.search(plain):
             continue
-        unit = _motion_unit(heading)
+        unit, _ = _motion_unit(heading)
         if _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
             rotations.append(column)
         elif unit or any(map(_ACCELERATION.search, plain.split())):
@@ -276,11 +260,11 @@ def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
     return (accelerations or rotations)[:3]
 
 
-def _motion_unit(heading: str) -> str:
-    """Return the unit of motion a heading names; empty if none."""
+def _motion_unit(heading: str) -> tuple[str, float]:
+    """Return the unit of motion a heading names, and it in SI; empty if none."""
     flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
-    found = (unit for unit, spelt in _MOTION_SPELLINGS if re.search(spelt, flat))
-    return next(found, "")
+    found = ((u, scale) for u, scale, spelt in _MOTION_UNITS if re.search(spelt, flat))
+    return next(found, _NO_UNIT)
 
 
 def _guess_time_unit(times: FloatArray) -> str:
@@ -313,8 +297,8 @@ def _read_numbers(sheet: _Sheet, columns: list[int]) -> tuple[FloatArray, list[i
     return np.array(numbers).reshape(-1, len(columns)), bad
 
 
-def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
-    """Put rows in order and on an even grid, or say why that cannot be done."""
+def _make_even(log: _Log, name: str) -> tuple[FloatArray, float] | Refusal:
+    """Put rows in order on an even grid of a rate [Hz], or say why it cannot be."""
     times, first = np.unique(log.times, return_index=True)
     values = log.values[first]
     n_backward = int((np.diff(log.times) <= 0).sum())
@@ -327,18 +311,17 @@ def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
     rate = float((~is_gap).sum() / steps[~is_gap].sum())
     n_gaps, missing = int(is_gap.sum()), float(steps[is_gap].sum())
     start = float(times[:-1][is_gap][0] - times[0]) if n_gaps else 0.0
-    gaps = {"recording": name, "seconds": missing, "first": start}
+    gaps: dict[str, Any] = {"recording": name, "seconds": missing, "first": start}
     length = float(times[-1] - times[0])
     refusal = _judge(length, rate, name)
     if refusal is None and missing > _MOST_MISSING * length:
         refusal = NoteKind.LOG_MOSTLY_GAPS.refusal(length=length, **gaps)
     if refusal is not None:
         return refusal
-    notes = []
     if n_moved:
-        notes.append(NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=n_moved))
+        log.notes.append(NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=n_moved))
     if n_gaps:
-        notes.append(NoteKind.LOG_GAPS.note(n_gaps=n_gaps, **gaps))
+        log.notes.append(NoteKind.LOG_GAPS.note(n_gaps=n_gaps, **gaps))
     # a grid time that rounding puts past the last row still counts
     n_grid = int(length * rate + 1e-6) + 1
     grid = times[0] + np.arange(n_grid) / rate
@@ -351,7 +334,7 @@ def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
     )
     after = np.searchsorted(times[1:], grid).clip(0, is_gap.size - 1)
     samples[is_gap[after]] = 0.0
-    return _EvenMotion(samples, rate, notes)
+    return samples, rate
 
 
 def _judge(length: float, rate: float, name: str) -> Refusal | None:

@@ -230,8 +230,7 @@ def _read_all(
         _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
         recording = sound_files.read_recording(sound, name=name)
         seconds.append(recording.duration)
-        is_given = isinstance(sound, DecodedSound)
-        evidence = sound.origin if is_given else _hashed(sound, file)
+        evidence = _hashed(sound, file) if isinstance(sound, Path) else sound.origin
         return _File(reading=reading, recording=recording, evidence=evidence)
 
     once = {reading.recording: reading for reading in readings}

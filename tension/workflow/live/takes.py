@@ -5,12 +5,11 @@ pluck of it can be named by its number; then the record is told. A file that a k
 visit left behind is taken up by the next.
 """
 
-import itertools
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor, Future
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -186,12 +185,13 @@ class TakeBook:
             raise FileFormatError(
                 f"{self.folder}: cannot be made ({reason})"
             ) from error
-        path = self.folder / f"rope-{rope}.wav"
-        for count in itertools.count(2):
-            with suppress(ExistingFileError):
+        count, path, file = 1, self.folder / f"rope-{rope}.wav", None
+        while file is None:
+            try:
                 file = GrowingWav(path, sampling_rate)
-                break
-            path = self.folder / f"rope-{rope}-{count}.wav"
+            except ExistingFileError:
+                count += 1
+                path = self.folder / f"rope-{rope}-{count}.wav"
         take = OpenTake(rope=rope, name=f"{self.folder.name}/{path.name}", file=file)
         take.held.enter_context(held_alone(path))
         return take
