@@ -170,6 +170,16 @@ def test_bad_rows_are_left_out_and_told_by_line(tmp_path: Path) -> None:
     assert frequency(recording) == pytest.approx(FREQUENCY, rel=1e-4)
 
 
+def test_a_row_of_another_length_is_told_where_all_others_are_read(
+    tmp_path: Path,
+) -> None:
+    lines = ["time (s),x (g)", *rows(EVEN, motion(EVEN)[:, :1]).splitlines()]
+    lines[10] = "0.045,0.1,0.2,0.3"
+    (note,) = read(tmp_path, "\n".join(lines)).notes
+    assert note.code == "log-rows-lost"
+    assert "line 11" in note.text
+
+
 def test_rows_out_of_order_are_put_right_and_told(tmp_path: Path) -> None:
     order = np.arange(EVEN.size)
     order[[100, 101]] = [101, 100]

@@ -141,7 +141,7 @@ class OpenTake:
     onsets: list[float] = field(default_factory=list)  # where something began [s]
     # plucks that do not count, by where they began [s]; None for the whole
     excluded: dict[float | None, Reason] = field(default_factory=dict)
-    is_closed: bool = False
+    is_closed: bool = False  # its file never changes any more
     plucks: tuple[Pluck, ...] = ()  # of the whole, once the record is told of it
     held: ExitStack = field(default_factory=ExitStack)
 
