@@ -15,7 +15,7 @@ from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
 from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
 from tension.workflow.live import events, takes
-from tension.workflow.live.events import Act, Reason, Session, Step, Surface, Told, What
+from tension.workflow.live.events import Act, Reason, Session, Surface, Told, What
 from tension.workflow.live.watching import SoundWatch
 
 RING = 4.0  # a ring is listened to for so long, or until the next one [s]
@@ -49,7 +49,7 @@ class LiveVisit:
     assess: Callable[..., Assessed] = assess_record
     result: Assessed | None = None
     _take: takes.OpenTake | None = None
-    _step: Step | None = None
+    _step: int | None = None
     _ring: float | None = None
     _waiting: list[_Rung] = field(default_factory=list)
     _good: list[_Rung] = field(default_factory=list)
@@ -61,7 +61,7 @@ class LiveVisit:
             What.BEGAN,
             device=self.source.name,
             sampling_rate=self.source.sampling_rate,
-            order=" ".join(dict.fromkeys(str(s.rope) for s in self.session.steps)),
+            order=" ".join(dict.fromkeys(map(str, self.session.ropes))),
         )
         self._pass_over_queued()
         try:
@@ -187,27 +187,23 @@ class LiveVisit:
         if take is not None:
             if step == self._step and not take.excluded:
                 return
-            if step != self._step and take.rope in self.session.heard:
+            if step != self._step and self.session.n_good(take.rope):
                 self._tell(What.DONE, rope=take.rope)
             self._close()
-        if step is not None:
+        rope = self.session.rope
+        if rope is not None:
             is_new, self._step = step != self._step, step
-            rate = self.source.sampling_rate
-            self._take = self.book.open_take(step.rope, rate)
+            self._take = self.book.open_take(rope, self.source.sampling_rate)
             self.watch.begin()
             self._prompt(is_new=is_new)
 
     def _prompt(self, *, is_new: bool) -> None:
         """Ask for a pluck."""
-        step = self.session.step
-        if step is None:
-            return
-        n_good, n_wanted = self.session.n_done, self.session.plucks
-        self.surface.show(
-            events.Prompt(
-                rope=step.rope, n_good=n_good, n_wanted=n_wanted, is_new=is_new
+        rope, n_good, n = self.session.rope, self.session.n_done, self.session.plucks
+        if rope is not None:
+            self.surface.show(
+                events.Prompt(rope=rope, n_good=n_good, n_wanted=n, is_new=is_new)
             )
-        )
 
     def _close(self) -> None:
         """End a recording; the record is told beside the next."""
@@ -295,11 +291,11 @@ class LiveVisit:
 
     def _skip(self) -> None:
         """Leave the rope for now."""
-        step = self.session.step
-        if step is not None:
+        rope = self.session.rope
+        if rope is not None:
             self._discard(Reason.UNDONE)
             self.session = self.session.skipped()
-            self._tell(What.LEFT, rope=step.rope)
+            self._tell(What.LEFT, rope=rope)
 
     def _pause_or_go_on(self) -> None:
         """Stop recording, or go on."""
