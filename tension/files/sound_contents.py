@@ -77,34 +77,12 @@ def _is_text(head: bytes) -> bool:
 
 
 class SoundChunk(NamedTuple):
-    """Where the sound of a wave or AIFF file is; nothing if it has none."""
+    """How the sound of a wave or AIFF file lies in it."""
 
-    start: int = -1
-    declared: int = -1  # how long it says to be [byte]
-    size: int = -1  # of the whole file [byte]
-
-    @property
-    def is_cut_off(self) -> bool:
-        """Whether part of the declared sound is not there.
-
-        Decoders take what is there and show no fault, so sizes are compared.
-        """
-        short = self.declared - (self.size - self.start)
-        return self._is_known and short > 1
-
-    @property
-    def end(self) -> int | None:
-        """The byte where the sound ends, if much follows it."""
-        end = self.start + self.declared
-        return end if self._is_known and self.size - end > _MUCH else None
-
-    @property
-    def _is_known(self) -> bool:
-        """Whether it says how long it is."""
-        return 0 < self.declared < _UNKNOWN_LENGTH
-
-
-NO_CHUNK = SoundChunk()
+    is_there: bool
+    # part of what it says to hold is not: decoders take the rest and show no fault
+    is_cut_off: bool = False
+    end: int | None = None  # the byte where it ends, if much follows it
 
 
 def find_sound_chunk(path: Path) -> SoundChunk | None:
@@ -125,8 +103,15 @@ def find_sound_chunk(path: Path) -> SoundChunk | None:
                     break
                 declared = int.from_bytes(chunk[4:], "little" if is_little else "big")
                 if chunk[:4] == wanted:
-                    return SoundChunk(opened.tell(), declared, size)
+                    end = opened.tell() + declared
+                    if not 0 < declared < _UNKNOWN_LENGTH:
+                        end = size
+                    return SoundChunk(
+                        is_there=True,
+                        is_cut_off=end - size > 1,
+                        end=end if size - end > _MUCH else None,
+                    )
                 opened.seek(declared + declared % 2, os.SEEK_CUR)
     except (OSError, OverflowError):
         return None
-    return NO_CHUNK
+    return SoundChunk(is_there=False)

@@ -312,7 +312,7 @@ def open_sound(source: Path | DecodedSound, name: str) -> SoundStream | Refusal:
     if isinstance(head, Refusal):
         return head
     chunk = contents.find_sound_chunk(source)
-    if chunk == contents.NO_CHUNK:
+    if chunk and not chunk.is_there:
         return contents.refuse_by_contents(head, name)
     import av
 
