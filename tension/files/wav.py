@@ -125,11 +125,6 @@ def _raw(samples: NDArray[np.int32]) -> bytes:
     return one_by_one.view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
 
 
-def windows_text(windows: Sequence[Window]) -> str:
-    """Write which windows were kept: "2.00 s to 6.00 s, 19.00 s to 28.00 s"."""
-    return ", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows)
-
-
 HEADER = 44
 """Length of the header: RIFF, format and the head of the samples. [byte]"""
 SETTLE = 2.0

@@ -205,7 +205,7 @@ def _cut(
         trimmed=Path(name).with_suffix(".trimmed.wav").as_posix(),
         n_bytes=evidence.n_bytes,
         sha256=evidence.sha256,
-        kept=cutting.windows_text(windows),
+        kept=", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows),
         silenced=integrity.SILENCED,
         by=by,
         date=integrity.time_now(),
