@@ -102,7 +102,6 @@ class NoteKind(Enum):
     SAME_SOUND_ELSEWHERE = 229, "same-sound-elsewhere"
     NUMBER_LEFT_OUT = 230, "number-left-out"
     LOG_TOO_LARGE = 240, "log-too-large"
-    LOG_WITHOUT_HEADER = 241, "log-without-header"
     LOG_WITHOUT_TIME = 242, "log-without-time"
     LOG_WITHOUT_MOTION = 243, "log-without-motion"
     LOG_UNREADABLE = 244, "log-unreadable"

@@ -20,7 +20,7 @@ settings.load_profile("house")
 PLAYED = ("test_listen_played.py", "test_whole_visit.py")
 """These hear what is played at that moment, one after the other on one worker."""
 
-HEAR = ("tension.measurement.listening", "tension.workflow.listening")
+HEAR = ("tension.workflow.listening",)
 _heard: dict[str, object] = {}
 _places: list[Path] = []
 

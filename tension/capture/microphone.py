@@ -27,6 +27,7 @@ _GET_LIBRARY = {
     "darwin": "pip install --force-reinstall sounddevice",
     "win32": "pip install --force-reinstall sounddevice",
 }
+_SEE_SOUND = "see that sound works in other programs"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,10 +64,8 @@ def find_devices() -> tuple[Device, ...]:
             if default < 0 and interfaces:
                 default = interfaces[0]["default_input_device"]
     except library.PortAudioError as error:
-        raise CaptureError(
-            f"the sound system does not answer ({error}); see that sound works in "
-            "other programs, then run it again"
-        ) from error
+        why = f"the sound system does not answer ({error}); {_SEE_SOUND}"
+        raise CaptureError(f"{why}, then run it again") from error
     return tuple(
         Device(
             number=number,
@@ -214,23 +213,17 @@ def _load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
     try:
         with _quiet_library():
             import sounddevice
-    except ImportError as error:
-        raise CaptureError(
-            "the package sounddevice is missing; pip install sounddevice, then run it "
-            "again"
-        ) from error
-    except OSError as error:
-        how = _GET_LIBRARY.get(sys.platform, "install PortAudio")
-        raise CaptureError(
-            f"the sound library PortAudio is missing; {how}, then run it again"
-        ) from error
-    except Exception as error:  # its own kind of error cannot be had before it is there
-        if type(error).__name__ != "PortAudioError":
+    except Exception as error:
+        if isinstance(error, ImportError):
+            why = "the package sounddevice is missing; pip install sounddevice"
+        elif isinstance(error, OSError):
+            how = _GET_LIBRARY.get(sys.platform, "install PortAudio")
+            why = f"the sound library PortAudio is missing; {how}"
+        elif type(error).__name__ == "PortAudioError":  # cannot be imported by now
+            why = f"the sound system does not start ({error}); {_SEE_SOUND}"
+        else:
             raise
-        raise CaptureError(
-            f"the sound system does not start ({error}); see that sound works in other "
-            "programs, then run it again"
-        ) from error
+        raise CaptureError(f"{why}, then run it again") from error
     return sounddevice
 
 

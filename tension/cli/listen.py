@@ -1,19 +1,14 @@
 """``tension listen``: rope by rope through a microphone, into the record."""
 
 import contextlib
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from tension.cli import options
 from tension.cli.output import ExitCode, leave, tell
-
-if TYPE_CHECKING:
-    from tension.capture.microphone import Microphone
-    from tension.cli.listening import Screen
-    from tension.workflow.assess import Assessed
-    from tension.workflow.live.takes import LiveChoice
+from tension.errors import CaptureError, TensionError
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -37,17 +32,6 @@ class LiveOptions:
     )
     once: bool = options.opt("Take each rope once, not there and back.")
 
-    def choice(self) -> "LiveChoice":
-        """Turn the options into a choice."""
-        from tension.workflow.live.takes import LiveChoice
-
-        return LiveChoice(
-            series=self.series,
-            order=self.order,
-            plucks=self.plucks,
-            is_back=not self.once,
-        )
-
 
 @options.command("listen")
 def command(
@@ -69,40 +53,40 @@ def command(
     from tension.capture.microphone import Microphone, choose_device, find_devices
     from tension.cli.listening import Keys, Screen
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
+    from tension.workflow.live.listen import prepare
     from tension.workflow.live.takes import require_ready
 
-    require_ready(path, live.choice())
+    ready = require_ready(path, live.series, live.order)
     microphone = Microphone(choose_device(find_devices(), live.device))
-    with Keys() as keys:
+    named = f' --series "{live.series}"' if live.series else ""
+    with Keys() as keys, contextlib.ExitStack() as ending:
+        ending.enter_context(_go_on_by(f"tension listen {path}{named}"))
+        worker = ThreadPoolExecutor(max_workers=1)
+        ending.callback(worker.shutdown, wait=True, cancel_futures=True)
+        ending.callback(microphone.close)
         screen = Screen(keys, form)
-        assessed = _hear(path, live, microphone, screen)
+        ending.callback(screen.close)
+        assessed = prepare(
+            ready,
+            plucks=live.plucks,
+            is_back=not live.once,
+            source=microphone,
+            surface=screen,
+            worker=worker,
+        ).run()
     if screen.told is assessed.assessment:
         return EXIT_OF_VERDICT[assessed.assessment.verdict]
     return show_assessed("listen", assessed, form)
 
 
-def _hear(
-    path: Path, live: LiveOptions, microphone: "Microphone", screen: "Screen"
-) -> "Assessed":
-    """Hear the ropes; broken off, it says how to go on and leaves all in order."""
-    from tension.errors import CaptureError, TensionError
-    from tension.workflow.live.listen import prepare
-
-    named = f' --series "{live.series}"' if live.series else ""
-    go_on = f"what was heard is kept; go on with: tension listen {path}{named}"
-    with contextlib.ExitStack() as ending:
-        worker = ThreadPoolExecutor(max_workers=1)
-        ending.callback(worker.shutdown, wait=True, cancel_futures=True)
-        ending.callback(microphone.close)
-        ending.callback(screen.close)
-        try:
-            visit = prepare(
-                path, live.choice(), source=microphone, surface=screen, worker=worker
-            )
-            return visit.run()
-        except TensionError as error:
-            raise CaptureError(f"{error}; {go_on}") from error
-        except KeyboardInterrupt:
-            screen.close()
-            tell(f"stopped; {go_on}")
-            leave(ExitCode.INTERRUPTED)
+@contextlib.contextmanager
+def _go_on_by(command_line: str) -> Iterator[None]:
+    """Say how to go on where listening is broken off."""
+    go_on = f"what was heard is kept; go on with: {command_line}"
+    try:
+        yield
+    except TensionError as error:
+        raise CaptureError(f"{error}; {go_on}") from error
+    except KeyboardInterrupt:
+        tell(f"stopped; {go_on}")
+        leave(ExitCode.INTERRUPTED)

@@ -4,7 +4,6 @@ import contextlib
 import os
 import sys
 from collections.abc import Sequence
-from dataclasses import fields
 from typing import Any, Self
 
 import click
@@ -19,7 +18,7 @@ from tension.cli.screen import screen
 from tension.telling.lines import ON_THE_CAR_TOP, told, word, words_of
 from tension.wording import say
 from tension.workflow.live import events
-from tension.workflow.live.events import Act, Event, Reason
+from tension.workflow.live.events import Act, Event, Reason, Told, What
 
 _ACTS = {
     "u": Act.UNDO,
@@ -29,6 +28,7 @@ _ACTS = {
     " ": Act.PAUSE,
     "q": Act.END,
 }
+_BEEPS = {What.DONE, What.LEFT, What.LEFT_BY_ITSELF}
 _BAR = 20
 _FLOOR = -70.0
 
@@ -69,14 +69,14 @@ class Screen:
                 self._line(self._asked)
             case events.Result():
                 self._result(event)
-            case events.Began():
+            case Told(what=What.BEGAN):
                 for caution in ON_THE_CAR_TOP:
                     self._line(say(caution, self._form.terms))
                 keys = "keys" if self.has_keys else "hands-free"
                 self._line(f"{event_line(event)} {told(f'listening.{keys}')}")
             case _:
                 self._line(say(event_line(event), self._form.terms))
-                if isinstance(event, events.RopeDone | events.Left):
+                if isinstance(event, Told) and event.what in _BEEPS:
                     self._beep()
 
     def _result(self, result: events.Result) -> None:
@@ -130,28 +130,23 @@ def _raw(text: str) -> None:
 
 def event_line(event: Event) -> str:
     """Say in one line what happened or is asked for."""
-    places = {one.name: getattr(event, one.name) for one in fields(event)}  # type: ignore[arg-type]
-    way = ""
+    words, said = words_of("listening.event"), ""
     match event:
+        case Told(what=What.SILENT):
+            said = why_silent()
+        case Told(what=what, places=places):
+            said = words[what.value].format_map(places)
         case events.Lost(seconds=seconds, kind=kind):
-            return lost_line(seconds, kind)
-        case events.SilentInput():
-            return why_silent()
-        case events.Answer(is_good=False, reason=reason):
-            way = "-not"
+            said = lost_line(seconds, kind)
+        case events.Answer(rope=rope, is_good=True, fundamental_frequency=frequency):
+            said = words["heard"].format(rope=rope, fundamental_frequency=frequency)
+        case events.Answer(rope=rope, reason=reason, next_act=act):
             if isinstance(reason, Reason):
-                places["reason"] = words_of("listening.reason")[reason.value]
-        case events.Began(order=order):
-            places["order"] = " ".join(map(str, order))
-        case events.Prompt(n_good=n_good):
-            places["n"] = n_good + 1
-        case events.TakenBack(rope=None) | events.Paused(is_paused=False):
-            way = "-not"
-        case _:
-            pass
-    way += "-by-itself" if places.get("by_itself") else ""
-    said = words_of("listening.event")[f"{type(event).__name__}{way}"]
-    return said.format_map(places).rstrip()
+                reason = words_of("listening.reason")[reason.value]
+            said = words["not-heard"].format(rope=rope, reason=reason, next_act=act)
+        case events.Prompt(rope=rope, n_good=n_good, n_wanted=n_wanted):
+            said = words["prompt"].format(rope=rope, n=n_good + 1, n_wanted=n_wanted)
+    return said.rstrip()
 
 
 def why_silent() -> str:
@@ -198,75 +193,50 @@ def devices_text(
     )
 
 
-class _Keys:
+class Keys:
     """Keys pressed in a terminal; what it was set to comes back at the end."""
 
     def __init__(self) -> None:
         self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
+        self._before: list[Any] | None = None
 
     def __enter__(self) -> Self:
         """Let keys come one by one; Ctrl-C stays what it is."""
+        if sys.platform != "win32" and self.can_be_pressed:
+            import termios
+            import tty
+
+            try:
+                self._before = termios.tcgetattr(sys.stdin.fileno())
+                tty.setcbreak(sys.stdin.fileno())
+            except (OSError, ValueError, termios.error):
+                self.can_be_pressed = False
         return self
 
     def __exit__(self, *error: object) -> None:
         """Give the terminal back as it was."""
+        if sys.platform != "win32" and self._before is not None:
+            import termios
 
+            with contextlib.suppress(OSError, ValueError, termios.error):
+                termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._before)
 
-if sys.platform == "win32":
-    import msvcrt
+    def pressed(self) -> str:
+        """Give what was pressed since the last time."""
+        found = ""
+        if sys.platform == "win32":
+            import msvcrt
 
-    class Keys(_Keys):
-        """Keys pressed in a console."""
-
-        def pressed(self) -> str:
-            """Give what was pressed since the last time."""
-            found = ""
             while self.can_be_pressed and msvcrt.kbhit():
                 found += msvcrt.getwch()
             return found
+        import select
 
-else:
-    import select
-    import termios
-    import tty
-
-    class Keys(_Keys):
-        """Keys pressed in a terminal of Unix."""
-
-        _before: list[Any] | None = None
-        _handle = -1
-
-        def __enter__(self) -> Self:
-            """Let keys come one by one."""
-            if self.can_be_pressed:
-                try:
-                    self._handle = sys.stdin.fileno()
-                    self._before = termios.tcgetattr(self._handle)
-                    tty.setcbreak(self._handle)
-                except (OSError, ValueError, termios.error):
-                    self.can_be_pressed = False
-            return self
-
-        def __exit__(self, *error: object) -> None:
-            """Give the terminal back."""
-            if self._before is not None:
-                with contextlib.suppress(OSError, termios.error):
-                    termios.tcsetattr(self._handle, termios.TCSADRAIN, self._before)
-
-        def pressed(self) -> str:
-            """Give what was pressed since the last time."""
-            found = b""
-            while self.can_be_pressed and self._is_ready():
-                more = os.read(self._handle, 64)
-                if not more:  # the terminal is gone
-                    self.can_be_pressed = False
-                found += more
-            return found.decode("utf-8", "replace")
-
-        def _is_ready(self) -> bool:
-            """Whether a key waits."""
-            try:
-                return bool(select.select([self._handle], [], [], 0.0)[0])
-            except (OSError, ValueError):
-                self.can_be_pressed = False
-                return False
+        try:
+            while self.can_be_pressed and select.select([sys.stdin], [], [], 0.0)[0]:
+                more = os.read(sys.stdin.fileno(), 64)
+                self.can_be_pressed = bool(more)  # else the terminal is gone
+                found += more.decode("utf-8", "replace")
+        except (OSError, ValueError):
+            self.can_be_pressed = False
+        return found

@@ -62,7 +62,8 @@ def command(
             echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
     if any(one.hearing.given for one in heard):
         return ExitCode.DONE
-    tell_unheard(heard, form.terms)
+    if form.json:  # the text has said it
+        tell_unheard(heard, form.terms)
     return ExitCode.UNUSABLE_INPUT
 
 

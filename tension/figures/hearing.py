@@ -1,5 +1,6 @@
 """What was heard: the wave with its plucks, the spectrum with the comb, the decay."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,14 +50,13 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
     times, low, high = _envelope(recording)
     axes.fill_between(times, low, high, color="0.6", linewidth=0)
     plucks = _plucks(recording, hearing)
-    duration = len(recording.samples) / max(recording.sampling_rate, 1e-9)
-    last_named = -duration
-    for pluck in plucks:
+    duration = recording.duration
+    has_room = _with_room([pluck.start for pluck in plucks], duration)
+    for pluck, is_named in zip(plucks, has_room, strict=True):
         style = "-" if pluck.is_used else ":"
         axes.axvline(pluck.start, color="black", linestyle=style, linewidth=1)
-        if pluck.start - last_named < LEAST_GAP * duration:
+        if not is_named:
             continue
-        last_named = pluck.start
         axes.annotate(
             str(pluck.index),
             (pluck.start, 0.97),
@@ -237,13 +237,11 @@ def _highest_shown(rope: RopeHearing | None, recording: Recording) -> float:
 
 def _mark_comb(rope: RopeHearing, axes: "Axes", top: float) -> None:
     """Mark the partials of one rope, with mode numbers where there is room."""
-    last_named = -top
-    for partial in sorted(rope.partials, key=lambda p: p.frequency):
-        if partial.frequency > top:
-            continue
-        has_room = partial.frequency - last_named > LEAST_GAP * top
-        last_named = partial.frequency if has_room else last_named
-        number = str(partial.mode_number) if has_room else " "
+    partials = sorted(rope.partials, key=lambda p: p.frequency)
+    shown = [partial for partial in partials if partial.frequency <= top]
+    has_room = _with_room([partial.frequency for partial in shown], top)
+    for partial, is_named in zip(shown, has_room, strict=True):
+        number = str(partial.mode_number) if is_named else " "
         axes.annotate(
             f"{'▲' if partial.is_used else '△'}\n{number}",
             (partial.frequency, 0.02),
@@ -251,3 +249,12 @@ def _mark_comb(rope: RopeHearing, axes: "Axes", top: float) -> None:
             ha="center",
             fontsize=7,
         )
+
+
+def _with_room(places: Sequence[float], width: float) -> list[bool]:
+    """Whether there is room for a number at places along an axis, in order."""
+    last, has_room = -width, []
+    for place in places:
+        has_room.append(place - last > LEAST_GAP * width)
+        last = place if has_room[-1] else last
+    return has_room

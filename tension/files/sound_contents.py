@@ -4,11 +4,8 @@ import os
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
-
 from tension.errors import reason_of
 from tension.notes import NoteKind, Refusal
-from tension.sound.recording import Recording
 
 _KINDS = (
     (b"%PDF", "pdf"),
@@ -29,8 +26,8 @@ _MOST_CHUNKS = 1000
 _MUCH = 1_000_000
 
 
-def refuse_by_place(path: Path, name: str) -> Refusal | None:
-    """Refuse what is no ordinary file with something in it."""
+def read_head(path: Path, name: str) -> bytes | Refusal:
+    """Read the first bytes of an ordinary file with something in it, or refuse it."""
     kind, reason = NoteKind.FILE_EMPTY, "it is no ordinary file"
     try:
         if path.is_dir():
@@ -41,8 +38,8 @@ def refuse_by_place(path: Path, name: str) -> Refusal | None:
             kind = NoteKind.FILE_LOCKED
         else:
             with path.open("rb") as opened:
-                if opened.read(1):
-                    return None
+                if head := opened.read(4096):
+                    return head
     except OSError as error:
         kind, reason = NoteKind.FILE_LOCKED, reason_of(error)
     except ValueError:  # a name that no file can have
@@ -50,28 +47,8 @@ def refuse_by_place(path: Path, name: str) -> Refusal | None:
     return kind.refusal(recording=name, reason=reason)
 
 
-def refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:
-    """Return a recording of a rate [Hz] that holds only why there is none."""
-    samples = np.empty(0, dtype=np.float32)
-    samples.flags.writeable = False
-    return Recording(
-        name=name,
-        samples=samples,
-        sampling_rate=0.0,
-        source_rate=source_rate,
-        codec="",
-        clipped=np.empty((0, 2)),
-        refusal=refusal,
-    )
-
-
-def refuse_by_contents(path: Path, name: str) -> Refusal:
+def refuse_by_contents(head: bytes, name: str) -> Refusal:
     """Say what a file that does not open as sound seems to be."""
-    try:
-        with path.open("rb") as opened:
-            head = opened.read(4096)
-    except OSError as error:
-        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     if not head.strip(b"\0"):
         return NoteKind.ALL_ZEROS.refusal(recording=name)
     if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
@@ -100,34 +77,12 @@ def _is_text(head: bytes) -> bool:
 
 
 class SoundChunk(NamedTuple):
-    """Where the sound of a wave or AIFF file is; nothing if it has none."""
+    """How the sound of a wave or AIFF file lies in it."""
 
-    start: int = -1
-    declared: int = -1  # how long it says to be [byte]
-    size: int = -1  # of the whole file [byte]
-
-    @property
-    def missing_share(self) -> float:
-        """Which part of the declared sound is not there; 0 if it declares none. [1].
-
-        Decoders take what is there and show no fault, so sizes are compared.
-        """
-        short = self.declared - (self.size - self.start)
-        return short / self.declared if self._is_known and short > 1 else 0.0
-
-    @property
-    def end(self) -> int | None:
-        """The byte where the sound ends, if much follows it."""
-        end = self.start + self.declared
-        return end if self._is_known and self.size - end > _MUCH else None
-
-    @property
-    def _is_known(self) -> bool:
-        """Whether it says how long it is."""
-        return 0 < self.declared < _UNKNOWN_LENGTH
-
-
-NO_CHUNK = SoundChunk()
+    is_there: bool
+    # part of what it says to hold is not: decoders take the rest and show no fault
+    is_cut_off: bool = False
+    end: int | None = None  # the byte where it ends, if much follows it
 
 
 def find_sound_chunk(path: Path) -> SoundChunk | None:
@@ -148,8 +103,15 @@ def find_sound_chunk(path: Path) -> SoundChunk | None:
                     break
                 declared = int.from_bytes(chunk[4:], "little" if is_little else "big")
                 if chunk[:4] == wanted:
-                    return SoundChunk(opened.tell(), declared, size)
+                    end = opened.tell() + declared
+                    if not 0 < declared < _UNKNOWN_LENGTH:
+                        end = size
+                    return SoundChunk(
+                        is_there=True,
+                        is_cut_off=end - size > 1,
+                        end=end if size - end > _MUCH else None,
+                    )
                 opened.seek(declared + declared % 2, os.SEEK_CUR)
     except (OSError, OverflowError):
         return None
-    return NO_CHUNK
+    return SoundChunk(is_there=False)

@@ -1,23 +1,17 @@
 """Logs of an acceleration sensor in: CSV of any phone logger, as one even channel."""
 
+import math
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from array import array
 from itertools import pairwise
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from tension.errors import reason_of
-from tension.files.sound_contents import refused
-from tension.files.sound_stream import (
-    HIGHEST_RATE,
-    LONGEST,
-    absurd_rate,
-    decimated,
-    too_long,
-)
+from tension.files.decimation import Decimator
+from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.sound.recording import Recording
@@ -36,25 +30,15 @@ _MOST_BAD = 0.2  # of the rows
 _BLOCK = 65536  # grid times laid at once
 _LONGEST_LINE = 20_000
 
-_MOTION_UNITS = {
-    "m/s2": 1.0,
-    "g": 9.80665,  # standard gravity, exact by definition (CGPM 1901)
-    "mg": 9.80665e-3,
-    "rad/s": 1.0,
-    "deg/s": np.pi / 180,
-}
-"""Units of motion to SI."""
-
 _TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 _TIME_SPELLINGS = {
-    word: unit
-    for unit, words in (
-        ("s", "s sec secs second seconds"),
-        ("ms", "ms msec millis millisecond milliseconds"),
-        ("us", "us µs μs micros microseconds"),
-        ("ns", "ns nanos nanosecond nanoseconds"),
-    )
-    for word in words.split()
+    "s": "s sec secs second seconds",
+    "ms": "ms msec millis millisecond milliseconds",
+    "us": "us µs μs micros microseconds",
+    "ns": "ns nanos nanosecond nanoseconds",
+}
+_TIME_UNIT_OF = {
+    word: unit for unit, words in _TIME_SPELLINGS.items() for word in words.split()
 }
 _TIME_WORDS = {"time", "t", "timestamp", "elapsed", "zeit", "temps", "tiempo", "tempo"}
 _ACCELERATION = re.compile(r"acc|vibration|g.?force|beschl|^[axyz]+$|^a[xyz]$")
@@ -64,82 +48,83 @@ _NO_DIRECTION = re.compile(
     r"|\broll|pitch|yaw|azimuth|mag\b|magnet|compass|heading|altitude|pressure|^at$"
 )
 _COMMENT = ("#", "%", "//")
-_MOTION_SPELLINGS = (
-    ("rad/s", r"rad/s|rads-1|rad_s"),
-    ("deg/s", r"(deg|°|dps)(/s|_s|\b)"),
-    ("m/s2", r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
-    ("mg", r"[(\[]mg[)\]]|_mg$"),
-    ("g", r"[(\[]gs?[)\]]|_g$|gforce"),
+_MOTION_UNITS = (
+    ("rad/s", 1.0, r"rad/s|rads-1|rad_s"),
+    ("deg/s", np.pi / 180, r"(deg|°|dps)(/s|_s|\b)"),
+    ("m/s2", 1.0, r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
+    ("mg", 9.80665e-3, r"[(\[]mg[)\]]|_mg$"),
+    ("g", 9.80665, r"[(\[]gs?[)\]]|_g$|gforce"),
 )
+"""Units of motion, each in SI and as loggers spell it; standard gravity is exact by
+definition (CGPM 1901)."""
+_NO_UNIT = ("", 1.0)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Log:
+class _Log(NamedTuple):
     """The columns of a log that matter."""
 
     times: FloatArray  # as written, from the first row [s]
     # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
     values: FloatArray
     columns: str  # headings of the columns of motion
-    has_unit: bool  # whether the header names that of the motion
-    guessed_time_unit: str  # in which times were taken; empty if the header names it
-    bad_lines: tuple[int, ...]  # numbers of rows that cannot be read
+    notes: list[Note]  # what the reader of a result must know
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _EvenMotion:
-    """Motion on an even grid."""
-
-    samples: FloatArray
-    rate: float
-    gap_starts: FloatArray
-    gap_lengths: FloatArray
-    n_moved: int
-
-
-def read_vibration(path: Path, name: str) -> Recording:
+def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
     """Read a CSV log with a column of times and one to three columns of motion.
 
     Columns are found by the words of the header, in any order, with comma, semicolon,
-    tab or blanks between them and a decimal point or comma. Uneven rows are put on an
-    even grid. Axes are combined along the direction of the strongest motion, which is
-    given about its mean, in SI where the unit is known.
+    tab or blanks between them and a decimal point or comma; without a header it is no
+    log: None. Uneven rows are put on an even grid. Axes are combined along the
+    direction of the strongest motion, which is given about its mean, in SI where the
+    unit is known.
     """
-    try:
-        log = _read_log(path, name)
-    except OSError as error:
-        log = NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
+    text = _read_text(path, name)
+    sheet = text if isinstance(text, Refusal) else _find_sheet(text)
+    if sheet is None or isinstance(sheet, Refusal):
+        return sheet
+    log = _read_log(sheet, name)
     if isinstance(log, Refusal):
-        return refused(name, log)
+        return log
     even = _make_even(log, name)
     if isinstance(even, Refusal):
-        return refused(name, even)
-    motion, share = _along_strongest_axis(even.samples, even.rate)
+        return even
+    motion, share = _along_strongest_axis(*even)
     if not motion.any():
-        return refused(name, NoteKind.SILENT.refusal(recording=name))
-    samples, rate = decimated(motion.astype(np.float32), even.rate)
+        return NoteKind.SILENT.refusal(recording=name)
+    rate, notes = even[1], log.notes
+    if log.values.shape[1] > 1:
+        axis, share = NoteKind.LOG_AXIS, 100 * share
+        notes.append(axis.note(recording=name, columns=log.columns, share=share))
+    if rate < _SLOW:
+        slow, top = NoteKind.LOG_SLOW, 0.45 * rate
+        notes.append(slow.note(recording=name, rate=rate, highest=top))
+    decimator = Decimator(rate)
+    ready = decimator.push(motion.astype(np.float32)[np.newaxis])
+    samples = np.concatenate([ready, decimator.finish()], axis=1)[0]
     samples.flags.writeable = False
     return Recording(
         name=name,
         samples=samples,
-        sampling_rate=rate,
-        source_rate=even.rate,
+        sampling_rate=decimator.sampling_rate,
+        source_rate=rate,
         codec="",
         clipped=np.empty((0, 2)),
-        notes=tuple(_find_notes(log, even, share, name)),
+        notes=tuple(notes),
     )
 
 
-def _read_log(path: Path, name: str) -> _Log | Refusal:
+class _Sheet(NamedTuple):
+    """Lines of a log, its delimiter and where the numbers start."""
+
+    lines: list[str]
+    delimiter: str
+    headings: list[str]
+    first_row: int
+
+
+def _read_log(sheet: _Sheet, name: str) -> _Log | Refusal:
     """Read the columns of a log, times and motion in SI by the units of the header."""
-    text = _read_text(path)
-    if text is None:
-        return NoteKind.LOG_TOO_LARGE.refusal(
-            recording=name, limit=LARGEST / 1e6, rows=MOST_ROWS
-        )
-    sheet = _find_sheet(text)
-    if sheet is None:
-        return NoteKind.LOG_WITHOUT_HEADER.refusal(recording=name)
     shown = ", ".join(heading or "(empty)" for heading in sheet.headings)
     time_column = _find_time_column(sheet.headings)
     if time_column is None:
@@ -154,37 +139,36 @@ def _read_log(path: Path, name: str) -> _Log | Refusal:
         return NoteKind.LOG_UNREADABLE.refusal(
             recording=name, n_bad=len(bad), n_rows=n_rows, line=line
         )
+    notes = []
+    if bad:
+        lines = ", ".join(map(str, bad[:5])) + (" and more" if len(bad) > 5 else "")
+        lost = NoteKind.LOG_ROWS_LOST
+        notes.append(lost.note(recording=name, n_bad=len(bad), lines=lines))
     times = numbers[:, 0] - numbers[0, 0]
     time_unit = _time_unit(sheet.headings[time_column])
-    guessed = "" if time_unit else _guess_time_unit(times)
-    columns = [sheet.headings[column] for column in motion]
-    units = [_motion_unit(column) for column in columns]
-    return _Log(
-        times=times * _TIME_UNITS[time_unit or guessed],
-        values=numbers[:, 1:] * [_MOTION_UNITS.get(unit, 1.0) for unit in units],
-        columns=", ".join(columns),
-        has_unit=any(units),
-        guessed_time_unit=guessed,
-        bad_lines=bad,
-    )
+    if not time_unit:
+        time_unit = _guess_time_unit(times)
+        notes.append(NoteKind.LOG_TIME_UNIT.note(recording=name, unit=time_unit))
+    headings = [sheet.headings[column] for column in motion]
+    units, scales = zip(*map(_motion_unit, headings), strict=True)
+    columns = ", ".join(headings)
+    if not any(units):
+        notes.append(NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=columns))
+    times = times * _TIME_UNITS[time_unit]
+    return _Log(times, numbers[:, 1:] * scales, columns, notes)
 
 
-class _Sheet(NamedTuple):
-    """Lines of a log, its delimiter and where the numbers start."""
-
-    lines: list[str]
-    delimiter: str
-    headings: list[str]
-    first_row: int
-
-
-def _read_text(path: Path) -> str | None:
-    """Read a text in any encoding loggers and spreadsheets use; None: too large."""
-    with path.open("rb") as opened:
-        content = opened.read(LARGEST + 1)
+def _read_text(path: Path, name: str) -> str | Refusal:
+    """Read a text in any encoding loggers and spreadsheets use."""
+    try:
+        with path.open("rb") as opened:
+            content = opened.read(LARGEST + 1)
+    except OSError as error:
+        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     n_rows = max(content.count(b"\n"), content.count(b"\r"))
     if len(content) > LARGEST or n_rows > MOST_ROWS:
-        return None
+        limit, large = LARGEST / 1e6, NoteKind.LOG_TOO_LARGE
+        return large.refusal(recording=name, limit=limit, rows=MOST_ROWS)
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return content.decode("utf-16", errors="replace").replace('"', "")
     try:
@@ -221,7 +205,7 @@ def _cells(line: str, delimiter: str) -> list[str]:
 
 def _n_numbers(cells: list[str]) -> int:
     """Count the cells that are numbers."""
-    return sum(_number(cell) is not None for cell in cells)
+    return len(cells) - [_number(cell) for cell in cells].count(None)
 
 
 def _number(cell: str) -> float | None:
@@ -232,7 +216,7 @@ def _number(cell: str) -> float | None:
         value = float(cell.replace(",", ".") if "." not in cell else cell)
     except ValueError:
         return None
-    return value if np.isfinite(value) else None
+    return value if math.isfinite(value) else None
 
 
 def _words(heading: str) -> list[str]:
@@ -243,7 +227,7 @@ def _words(heading: str) -> list[str]:
 
 def _time_unit(heading: str) -> str:
     """Return the time unit a heading names; empty if none."""
-    named = (_TIME_SPELLINGS.get(word) for word in reversed(_words(heading)))
+    named = (_TIME_UNIT_OF.get(word) for word in reversed(_words(heading)))
     return next(filter(None, named), "")
 
 
@@ -253,7 +237,7 @@ def _find_time_column(headings: list[str]) -> int | None:
     for column, heading in enumerate(headings):
         words = _words(heading)
         is_named = bool(_TIME_WORDS & set(words))
-        is_unit_alone = bool(words) and all(word in _TIME_SPELLINGS for word in words)
+        is_unit_alone = bool(words) and all(word in _TIME_UNIT_OF for word in words)
         if is_unit_alone or (is_named and _time_unit(heading)):
             return column
         bare += [column] if is_named else []
@@ -268,7 +252,7 @@ def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
         is_time = column == time_column or _TIME_WORDS & set(_words(heading))
         if is_time or not plain or _NO_DIRECTION.search(plain):
             continue
-        unit = _motion_unit(heading)
+        unit, _ = _motion_unit(heading)
         if _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
             rotations.append(column)
         elif unit or any(map(_ACCELERATION.search, plain.split())):
@@ -276,11 +260,11 @@ def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
     return (accelerations or rotations)[:3]
 
 
-def _motion_unit(heading: str) -> str:
-    """Return the unit of motion a heading names; empty if none."""
+def _motion_unit(heading: str) -> tuple[str, float]:
+    """Return the unit of motion a heading names, and it in SI; empty if none."""
     flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
-    found = (unit for unit, spelt in _MOTION_SPELLINGS if re.search(spelt, flat))
-    return next(found, "")
+    found = ((u, scale) for u, scale, spelt in _MOTION_UNITS if re.search(spelt, flat))
+    return next(found, _NO_UNIT)
 
 
 def _guess_time_unit(times: FloatArray) -> str:
@@ -294,86 +278,67 @@ def _guess_time_unit(times: FloatArray) -> str:
     return "ns"
 
 
-def _read_numbers(
-    sheet: _Sheet, columns: list[int]
-) -> tuple[FloatArray, tuple[int, ...]]:
-    """Read the columns that matter, and the numbers of lines that cannot be read.
-
-    All at once, or row by row if any of them is out of order.
-    """
-    rows, delimiter = sheet.lines[sheet.first_row :], sheet.delimiter
-    try:
-        numbers = np.loadtxt(
-            rows if delimiter == "," else (row.replace(",", ".") for row in rows),
-            delimiter=None if delimiter == " " else delimiter,
-            usecols=columns,
-            comments=_COMMENT,
-            ndmin=2,
-        )
-        if np.isfinite(numbers).all():
-            return numbers, ()
-    except ValueError:
-        pass
-    good: list[list[float]] = []
+def _read_numbers(sheet: _Sheet, columns: list[int]) -> tuple[FloatArray, list[int]]:
+    """Read the columns that matter, and the numbers of lines that cannot be read."""
+    numbers = array("d")
     bad: list[int] = []
+    n_cells = len(sheet.headings)
+    rows = sheet.lines[sheet.first_row :]
     for line, row in enumerate(rows, start=sheet.first_row + 1):
         if not row.strip() or row.lstrip().startswith(_COMMENT):
             continue
-        cells = _cells(row, delimiter)
-        read = [_number(cells[c]) if c < len(cells) else None for c in columns]
+        cells = _cells(row, sheet.delimiter)
+        read = [_number(cells[c]) for c in columns if c < len(cells)]
         present = [one for one in read if one is not None]
-        if len(present) == len(columns) and abs(len(cells) - len(sheet.headings)) <= 1:
-            good.append(present)
+        if len(present) == len(columns) and abs(len(cells) - n_cells) <= 1:
+            numbers.extend(present)
         else:
             bad.append(line)
-    return np.array(good, dtype=np.float64).reshape(-1, len(columns)), tuple(bad)
+    return np.array(numbers).reshape(-1, len(columns)), bad
 
 
-def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
-    """Put rows in order and on an even grid, or say why that cannot be done."""
-    order = np.argsort(log.times, kind="stable")
-    times, first = np.unique(log.times[order], return_index=True)
-    values = log.values[order][first]
+def _make_even(log: _Log, name: str) -> tuple[FloatArray, float] | Refusal:
+    """Put rows in order on an even grid of a rate [Hz], or say why it cannot be."""
+    times, first = np.unique(log.times, return_index=True)
+    values = log.values[first]
     n_backward = int((np.diff(log.times) <= 0).sum())
     n_moved = n_backward + log.times.size - times.size
     if times.size < 10 or n_backward > 0.5 * log.times.size:
         return NoteKind.LOG_WITHOUT_CLOCK.refusal(recording=name)
     steps = np.diff(times)
-    usual = float(np.median(steps))
-    is_gap = steps > _GAP * usual
+    is_gap = steps > _GAP * float(np.median(steps))
     # the mean step outside gaps: rounding of the times does not bend the frequencies
     rate = float((~is_gap).sum() / steps[~is_gap].sum())
-    gap_starts, gap_lengths = times[:-1][is_gap] - times[0], steps[is_gap]
+    n_gaps, missing = int(is_gap.sum()), float(steps[is_gap].sum())
+    start = float(times[:-1][is_gap][0] - times[0]) if n_gaps else 0.0
+    gaps: dict[str, Any] = {"recording": name, "seconds": missing, "first": start}
     length = float(times[-1] - times[0])
-    refusal = _judge(gap_starts, gap_lengths, length, rate, name)
+    refusal = _judge(length, rate, name)
+    if refusal is None and missing > _MOST_MISSING * length:
+        refusal = NoteKind.LOG_MOSTLY_GAPS.refusal(length=length, **gaps)
     if refusal is not None:
         return refusal
+    if n_moved:
+        log.notes.append(NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=n_moved))
+    if n_gaps:
+        log.notes.append(NoteKind.LOG_GAPS.note(n_gaps=n_gaps, **gaps))
     # a grid time that rounding puts past the last row still counts
     n_grid = int(length * rate + 1e-6) + 1
     grid = times[0] + np.arange(n_grid) / rate
-    middle = values.mean(axis=0)
+    values = values - values.mean(axis=0)
     samples = np.concatenate(
         [
-            _interpolate(times, values - middle, grid[start : start + _BLOCK])
+            _interpolate(times, values, grid[start : start + _BLOCK])
             for start in range(0, n_grid, _BLOCK)
         ]
     )
     after = np.searchsorted(times[1:], grid).clip(0, is_gap.size - 1)
     samples[is_gap[after]] = 0.0
-    return _EvenMotion(
-        samples=samples,
-        rate=rate,
-        gap_starts=gap_starts,
-        gap_lengths=gap_lengths,
-        n_moved=n_moved,
-    )
+    return samples, rate
 
 
-def _judge(
-    starts: FloatArray, gaps: FloatArray, length: float, rate: float, name: str
-) -> Refusal | None:
-    """Say why the times cannot be used, or that more is missing than there."""
-    missing = float(gaps.sum())
+def _judge(length: float, rate: float, name: str) -> Refusal | None:
+    """Say why times of so many rows a second over some length [s] cannot be used."""
     if rate < SLOWEST:
         return NoteKind.LOG_TOO_SLOW.refusal(recording=name, rate=rate, least=SLOWEST)
     if rate > HIGHEST_RATE:
@@ -382,11 +347,7 @@ def _judge(
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
     if length > LONGEST:
         return too_long(name, f"{length / 60:.0f} min", LONGEST)
-    if missing <= _MOST_MISSING * length:
-        return None
-    return NoteKind.LOG_MOSTLY_GAPS.refusal(
-        recording=name, seconds=missing, length=length, first=float(starts[0])
-    )
+    return None
 
 
 def _interpolate(times: FloatArray, values: FloatArray, grid: FloatArray) -> FloatArray:
@@ -428,36 +389,3 @@ def _moving_mean(samples: FloatArray, n_window: int) -> FloatArray:
     high = (here + n_window // 2 + 1).clip(max=samples.shape[0])
     means: FloatArray = (sums[high] - sums[low]) / (high - low)[:, np.newaxis]
     return means
-
-
-def _find_notes(
-    log: _Log, even: _EvenMotion, share: float, name: str
-) -> Iterator[Note]:
-    """Yield what the reader of a result must know of this log."""
-    if log.bad_lines:
-        shown = ", ".join(map(str, log.bad_lines[:5]))
-        more = " and more" if len(log.bad_lines) > 5 else ""
-        yield NoteKind.LOG_ROWS_LOST.note(
-            recording=name, n_bad=len(log.bad_lines), lines=shown + more
-        )
-    if even.n_moved:
-        yield NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=even.n_moved)
-    if even.gap_starts.size:
-        yield NoteKind.LOG_GAPS.note(
-            recording=name,
-            n_gaps=even.gap_starts.size,
-            seconds=float(even.gap_lengths.sum()),
-            first=float(even.gap_starts[0]),
-        )
-    if unit := log.guessed_time_unit:
-        yield NoteKind.LOG_TIME_UNIT.note(recording=name, unit=unit)
-    if not log.has_unit:
-        yield NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=log.columns)
-    if log.values.shape[1] > 1:
-        yield NoteKind.LOG_AXIS.note(
-            recording=name, columns=log.columns, share=100 * share
-        )
-    if even.rate < _SLOW:
-        yield NoteKind.LOG_SLOW.note(
-            recording=name, rate=even.rate, highest=0.45 * even.rate
-        )

@@ -6,9 +6,8 @@ guarantees nothing: what was said within a window stays in it.
 
 import io
 import os
-import struct
 import wave
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +17,8 @@ from numpy.typing import NDArray
 
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
-from tension.files.sound_stream import Samples, open_sound
+from tension.files.decimation import Samples
+from tension.files.sound_stream import open_sound
 from tension.notes import Refusal
 
 BEFORE = 1.0
@@ -28,6 +28,8 @@ RING = 8.0
 where it ends. [s]"""
 JOIN = 0.02
 """Over so much one window fades into the next. [s]"""
+_WIDTH = 3  # of a sample [byte]
+_FULL_SCALE = 2.0**23 - 1
 LEAST_SAVED = 0.02
 """A recording of which less would go stays whole. [1]"""
 TRIM_CLAIM = (
@@ -89,7 +91,9 @@ def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
             first += block.shape[1]
         rate = opened.sampling_rate
     kept = [np.concatenate(piece, axis=1) for piece in pieces if piece]
-    return _wav(_joined(kept, round(JOIN * rate)), round(rate))
+    samples = _joined(kept, round(JOIN * rate))
+    whole = np.round(np.clip(samples, -1.0, 1.0).T.astype(np.float64) * _FULL_SCALE)
+    return _wav(whole.astype(np.int32) << 8, round(rate))
 
 
 def _joined(windows: Sequence[Samples], n_join: int) -> Samples:
@@ -104,29 +108,25 @@ def _joined(windows: Sequence[Samples], n_join: int) -> Samples:
     return joined
 
 
-def _wav(samples: Samples, rate: int) -> bytes:
-    """Samples as 24 bit WAV."""
-    full = float(2**23 - 1)
-    whole = np.round(np.clip(samples, -1.0, 1.0).T.astype(np.float64) * full)
-    raw = whole.astype("<i4").reshape(-1).view(np.uint8).reshape(-1, 4)[:, :3]
+def _wav(samples: NDArray[np.int32], rate: int) -> bytes:
+    """Numbers of 32 bit, shape (n_samples, n_channels), as WAV of their upper 24."""
     content = io.BytesIO()
     with wave.open(content, "wb") as written:
-        written.setnchannels(samples.shape[0])
-        written.setsampwidth(3)
+        written.setnchannels(samples.shape[1])
+        written.setsampwidth(_WIDTH)
         written.setframerate(rate)
-        written.writeframes(raw.tobytes())
+        written.writeframes(_raw(samples))
     return content.getvalue()
 
 
-def windows_text(windows: Sequence[Window]) -> str:
-    """Write which windows were kept: "2.00 s to 6.00 s, 19.00 s to 28.00 s"."""
-    return ", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows)
+def _raw(samples: NDArray[np.int32]) -> bytes:
+    """The upper 24 bit of numbers of 32 bit, one after the other."""
+    one_by_one = samples.astype("<i4").reshape(-1)
+    return one_by_one.view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
 
 
 HEADER = 44
 """Length of the header: RIFF, format and the head of the samples. [byte]"""
-_WIDTH = 3
-_LARGEST = 2**32 - 2**16
 SETTLE = 2.0
 """After so much sound the file is brought to the disk itself, against a cut of power.
 [s]"""
@@ -151,16 +151,17 @@ class GrowingWav:
     def __init__(self, path: Path, sampling_rate: int) -> None:
         self.path = path
         self.sampling_rate = sampling_rate
+        self._empty = _wav(np.empty((0, 1), np.int32), sampling_rate)
         self._n_bytes = 0
         self._unsettled = 0
         flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
         try:
             self._handle = os.open(path, flags, 0o666)
+            self._write_header()
         except FileExistsError as error:
             raise ExistingFileError(f"{path}: this file exists") from error
         except OSError as error:
             raise FileFormatError(self._why_not(error)) from error
-        self._guarded(lambda: self._write(self._header(), 0))
         settle_folder(path.parent)
 
     @property
@@ -176,73 +177,47 @@ class GrowingWav:
         FileFormatError
             If the disk takes no more; what was written before stays.
         """
-        raw = samples.astype("<i4").view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
-        if self._n_bytes + len(raw) > _LARGEST:
-            raise FileFormatError(f"{self.path}: a WAV file gets no longer")
-        self._guarded(lambda: self._append(raw))
-
-    def _append(self, raw: bytes) -> None:
-        """Write samples, then the sizes."""
-        self._write(raw, HEADER + self._n_bytes)
-        self._n_bytes += len(raw)
-        self._write(self._header(), 0)
-        self._unsettled += len(raw)
-        if self._unsettled >= SETTLE * _WIDTH * self.sampling_rate:
-            os.fsync(self._handle)
-            self._unsettled = 0
-
-    def _guarded(self, act: Callable[[], None]) -> None:
-        """Write; where that fails, what was there before is all there is."""
-        before = self._n_bytes
+        raw, before = _raw(samples), self._n_bytes
         try:
-            act()
+            self._write(raw, HEADER + before)
+            self._n_bytes += len(raw)
+            self._write_header()
+            self._unsettled += len(raw)
+            if self._unsettled >= SETTLE * _WIDTH * self.sampling_rate:
+                os.fsync(self._handle)
+                self._unsettled = 0
         except OSError as error:
             self._n_bytes = before
             with suppress(OSError):  # the header tells of no more than there is
                 os.ftruncate(self._handle, HEADER + before)
-                self._write(self._header(), 0)
+                self._write_header()
             raise FileFormatError(self._why_not(error)) from error
 
-    def _write(self, raw: bytes, place: int) -> None:
+    def _write(self, raw: bytes | bytearray, place: int) -> None:
         """Write all of some bytes at a place of the file."""
         os.lseek(self._handle, place, os.SEEK_SET)
         left = memoryview(raw)
         while left:
             left = left[os.write(self._handle, left) :]
 
-    def _header(self) -> bytes:
-        """The header of what the file holds now."""
-        padding = self._n_bytes % 2
-        return struct.pack(
-            "<4sI4s4sIHHIIHH4sI",
-            b"RIFF",
-            HEADER - 8 + self._n_bytes + padding,
-            b"WAVE",
-            b"fmt ",
-            16,
-            1,
-            1,
-            self.sampling_rate,
-            self.sampling_rate * _WIDTH,
-            _WIDTH,
-            8 * _WIDTH,
-            b"data",
-            self._n_bytes,
-        )
+    def _write_header(self) -> None:
+        """Tell how much the file holds now: the sizes of RIFF and of its samples."""
+        header, n = bytearray(self._empty), self._n_bytes
+        header[4:8] = (HEADER - 8 + n + n % 2).to_bytes(4, "little")
+        header[-4:] = n.to_bytes(4, "little")
+        self._write(header, 0)
 
     def close(self) -> None:
         """Bring the file to the disk and close it."""
         if self._handle < 0:
             return
         handle, self._handle = self._handle, -1
-        try:
-            with suppress(OSError):  # it holds what was written; there is no more to do
-                if self._n_bytes % 2:
-                    os.lseek(handle, 0, os.SEEK_END)
-                    os.write(handle, b"\0")
-                os.fsync(handle)
-        finally:
-            os.close(handle)
+        with suppress(OSError):  # it holds what was written; there is no more to do
+            if self._n_bytes % 2:
+                os.lseek(handle, 0, os.SEEK_END)
+                os.write(handle, b"\0")
+            os.fsync(handle)
+        os.close(handle)
 
     def _why_not(self, error: OSError) -> str:
         """Say why no more is written."""

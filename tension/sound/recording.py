@@ -29,6 +29,11 @@ class Recording:
     notes: tuple[Note, ...] = ()  # what the reading found
     refusal: Refusal | None = None  # why it cannot be used at all
 
+    @property
+    def duration(self) -> float:
+        """How long it lasts; nought for one that could not be read. [s]."""
+        return self.samples.size / (self.sampling_rate or 1.0)
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Take:

@@ -1,5 +1,7 @@
 """From recordings to what was heard of each rope: of one series, or of one file."""
 
+import itertools
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -11,24 +13,23 @@ from tension.files import sound as sound_files
 from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
-from tension.installation import Span
-from tension.measurement.listening import (
-    duration_of,
-    find_prior,
-    find_spans,
-    hear_rounds,
-)
+from tension.installation import Ends, Lift, RopeSet, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.rope_figures import find_free_lengths
+from tension.measurement.rounds import HeardRound, merge_rounds
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeSpan, SetHearing
+from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
 from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of, require
 
 MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set [1]
 _LARGE = 2_000_000  # size of a file from which on its reading is told [byte]
 _LONG = 1_000_000  # length from which on listening is told [samples]
+_CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 _LEAVE_OUT = "leave some out with an exclusion"
 
 Progress = Callable[[str], None]
@@ -43,40 +44,32 @@ class Heard:
     evidence: tuple[FileEvidence, ...] = ()  # of every file that exists
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Source:
-    """A reading, and the file or the decoded sound that it stands for."""
+@dataclass(kw_only=True, slots=True)
+class _File:
+    """The sound that a recording stands for: as read, with evidence if it exists."""
 
-    reading: PluckReading
-    file: str  # below the record; a trimmed one stands in for its original
-    sound: Path | DecodedSound
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Read:
-    """A reading with its recording as read; no evidence of a file that is missing."""
-
-    reading: PluckReading
+    reading: PluckReading  # one that names it
     recording: Recording
-    file: FileEvidence | None
+    evidence: FileEvidence | None
 
-    def refused(self, kind: NoteKind, other: PluckReading) -> "_Read":
-        """The same, counting in none of two series: it is of one of them at most."""
+    def refuse(self, kind: NoteKind, other: PluckReading) -> None:
+        """Let it count in none of two series: it is of one of them at most."""
         refusal = kind.refusal(
             recording=self.reading.recording,
             series=self.reading.series,
             other=other.recording,
             other_series=other.series,
         )
-        return replace(self, recording=replace(self.recording, refusal=refusal))
+        self.recording = replace(self.recording, refusal=refusal)
 
-    def is_file(self, sound: Path | DecodedSound) -> bool:
+    def has_bytes_of(self, sound: Path | DecodedSound) -> bool:
         """Whether a sound has the same bytes."""
-        if self.file is None or self.recording.refusal is not None:
+        if self.evidence is None or self.recording.refusal is not None:
             return False
         if isinstance(sound, DecodedSound):
-            return sound.origin is not None and sound.origin.sha256 == self.file.sha256
-        return has_same_bytes(sound, self.file)
+            known = sound.origin
+            return known is not None and known.sha256 == self.evidence.sha256
+        return has_same_bytes(sound, self.evidence)
 
 
 def listen_to_series(
@@ -91,28 +84,35 @@ def listen_to_series(
     A line is told of each file read; the factor is on every width of what is expected
     before listening [1].
     """
-    named = [r for r in plucks_of(visit) if r.series == series.name]
+    plucks = plucks_of(visit)
+    named = [reading for reading in plucks if reading.series == series.name]
     if not named:
         return Heard()
+    counted = [r for r in plucks if not is_left_out(visit.exclusions, r)]
+    own = sorted((r for r in counted if r.series == series.name), key=_by_name)
+    others = [r for r in counted if r.series != series.name]
+    _require_few(own)
+    files = _read_all(visit, sorted(named, key=_by_name), progress)
+    _refuse_sound_of(others, visit, list(files.values()))
+    if progress and any(len(f.recording.samples) > _LONG for f in files.values()):
+        progress("listening")
+    takes = [
+        Take(
+            recording=files[reading.recording].recording,
+            ropes=reading.ropes,
+            plucks_each=reading.plucks_each,
+            excluded_plucks=excluded_plucks(visit.exclusions, reading),
+        )
+        for reading in own
+    ]
+    kept, notes = _without_copies(takes)
     known = find_spans(visit.rope_set, span)
     prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
-    counted = [r for r in plucks_of(visit) if not is_left_out(visit.exclusions, r)]
-    own = _sources(visit, sorted(named, key=_by_name))
-    others = _sources(visit, [r for r in counted if r.series != series.name])
-    counted = [one.reading for one in own if one.reading in counted]
-    _require_few(counted)
-    read = _of_this_series(_read_all(own, progress), others)
-    if progress and any(len(one.recording.samples) > _LONG for one in read):
-        progress("listening")
-    takes = [_take(one, visit.exclusions) for one in read if one.reading in counted]
-    kept, notes = _without_copies(takes)
-    hearing = hear_rounds(kept, known, prior, LONGEST)
-    recordings = {one.recording.name: one.recording for one in read}
-    evidence = {one.file.path: one.file for one in read if one.file is not None}
+    hearing = hear_rounds(kept, known, prior)
     return Heard(
         hearing=replace(hearing, notes=(*hearing.notes, *notes)),
-        recordings=tuple(recordings[reading.recording] for reading in named),
-        evidence=tuple(evidence.values()),
+        recordings=tuple(files[reading.recording].recording for reading in named),
+        evidence=tuple(f.evidence for f in files.values() if f.evidence is not None),
     )
 
 
@@ -149,48 +149,30 @@ def _require_few(readings: Sequence[PluckReading]) -> None:
         )
 
 
-def _sources(visit: Visit, readings: Sequence[PluckReading]) -> list[_Source]:
-    """What readings stand for: sound that is decoded already, or a file."""
-    folder = folder_of(visit)
+def _sound_of(visit: Visit, name: str) -> tuple[str, Path | DecodedSound]:
+    """What a recording stands for: its file, or sound that is decoded already.
+
+    A trimmed file stands in for its original.
+    """
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    files = [trimmed.get(reading.recording, reading.recording) for reading in readings]
-    return [
-        _Source(
-            reading=reading,
-            file=file,
-            sound=visit.sounds.get(reading.recording, folder / file),
-        )
-        for reading, file in zip(readings, files, strict=True)
-    ]
+    file = trimmed.get(name, name)
+    return file, visit.sounds.get(name, folder_of(visit) / file)
 
 
-def _of_this_series(read: Sequence[_Read], others: Sequence[_Source]) -> list[_Read]:
-    """Recordings refused where another series counts the same bytes or sound."""
-    checked = []
-    for one in read:
-        same = next((other for other in others if one.is_file(other.sound)), None)
-        kind = NoteKind.SAME_FILE_ELSEWHERE
-        checked.append(one if same is None else one.refused(kind, same.reading))
+def _refuse_sound_of(
+    others: Sequence[PluckReading], visit: Visit, files: Sequence[_File]
+) -> None:
+    """Refuse recordings whose bytes or sound another series counts."""
+    sounds = [_sound_of(visit, other.recording)[1] for other in others]
+    for one in files:
+        both = zip(others, sounds, strict=True)
+        same = next((other for other, sound in both if one.has_bytes_of(sound)), None)
+        if same is not None:
+            one.refuse(NoteKind.SAME_FILE_ELSEWHERE, same)
     if others:
-        sounds = [other.sound for other in others]
-        alike = sound_files.find_same_elsewhere(
-            [one.recording for one in checked], sounds
-        )
-        for i, j in alike.items():
-            kind = NoteKind.SAME_SOUND_ELSEWHERE
-            checked[i] = checked[i].refused(kind, others[j].reading)
-    return checked
-
-
-def _take(one: _Read, exclusions: Sequence[Exclusion]) -> Take:
-    """A recording as the ear takes it."""
-    reading = one.reading
-    return Take(
-        recording=one.recording,
-        ropes=reading.ropes,
-        plucks_each=reading.plucks_each,
-        excluded_plucks=excluded_plucks(exclusions, reading),
-    )
+        read = [one.recording for one in files]
+        for i, j in sound_files.find_same_elsewhere(read, sounds).items():
+            files[i].refuse(NoteKind.SAME_SOUND_ELSEWHERE, others[j])
 
 
 def excluded_plucks(
@@ -234,36 +216,27 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
 # reading the files
 
 
-def _read_all(sources: Sequence[_Source], progress: Progress | None) -> list[_Read]:
-    """Read every file once, or take the sound that is decoded already."""
+def _read_all(
+    visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
+) -> dict[str, _File]:
+    """Read every recording once, or take the sound that is decoded already."""
     seconds = [0.0]
 
-    def read(one: _Source) -> tuple[Recording, FileEvidence | None]:
-        name = one.reading.recording
-        if isinstance(one.sound, DecodedSound):
-            recording, evidence = (
-                sound_files.recording_of(one.sound, name),
-                one.sound.origin,
-            )
-        else:
-            if progress and _is_large(one.sound):
-                progress(f"reading {one.file}")
-            _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-            recording = sound_files.read_recording(one.sound, name=name)
-            evidence = _hashed(one.sound, one.file)
-        seconds.append(duration_of(recording))
-        return recording, evidence
+    def read(reading: PluckReading) -> _File:
+        name = reading.recording
+        file, sound = _sound_of(visit, name)
+        if progress and isinstance(sound, Path) and _is_large(sound):
+            progress(f"reading {file}")
+        _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
+        recording = sound_files.read_recording(sound, name=name)
+        seconds.append(recording.duration)
+        evidence = _hashed(sound, file) if isinstance(sound, Path) else sound.origin
+        return _File(reading=reading, recording=recording, evidence=evidence)
 
-    unique = {one.file: one for one in sources}
-    read_once = sound_files.read_two_at_a_time(read, unique.values())
-    found = dict(zip(unique, read_once, strict=True))
+    once = {reading.recording: reading for reading in readings}
+    files = sound_files.read_two_at_a_time(read, once.values())
     _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-    return [
-        _Read(
-            reading=one.reading, recording=found[one.file][0], file=found[one.file][1]
-        )
-        for one in sources
-    ]
+    return dict(zip(once, files, strict=True))
 
 
 def _hashed(path: Path, name: str) -> FileEvidence | None:
@@ -293,8 +266,82 @@ def _require_not_longer(seconds: float, what: str, way_out: str) -> None:
 
 def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
     """Refuse more sound in several series than is heard in a bearable time."""
-    seconds = sum(duration_of(one) for own in series for one in own)
+    seconds = sum(one.duration for own in series for one in own)
     _require_not_longer(seconds, "all series last", "keep a record per visit")
+
+
+# what is known before listening, and the rounds in which a set is heard
+
+
+def find_spans(rope_set: RopeSet, span: Span) -> tuple[RopeSpan, ...]:
+    """Tell what is known of each rope's span before listening."""
+    lengths = find_free_lengths(rope_set, span)
+    here = HITCHES_OF_SIDE[span.side]
+    rods = [h.rod_free.value for h in rope_set.hitches if h.at in here and h.rod_free]
+    return tuple(
+        RopeSpan(
+            number=number,
+            free_length=lengths.lengths.get(number),
+            rod_free=rods[0] if rods else None,
+            n_clamped_ends=_CLAMPED_ENDS[span.ends],
+        )
+        for number in range(1, rope_set.n_ropes + 1)
+    )
+
+
+def find_prior(rope_set: RopeSet, lift: Lift, span: Span) -> HearingPrior:
+    """Expect the wave speed that the mass on that side would give, if it is known."""
+    mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
+    density = rope_set.linear_density
+    if mass is None or density is None:
+        return HearingPrior()
+    n_parts = rope_set.n_ropes * lift.roping.n_falls
+    tension = mass.value * STANDARD_GRAVITY / n_parts
+    return HearingPrior(wave_speed=math.sqrt(tension / density.value))
+
+
+def hear_rounds(
+    takes: Sequence[Take],
+    spans: Sequence[RopeSpan],
+    prior: HearingPrior,
+) -> SetHearing:
+    """Hear every recording of a rope for itself, amid one recording of each other rope.
+
+    Recordings of one rope that contradict each other refuse it.
+
+    Raises
+    ------
+    FileFormatError
+        If several rounds are longer together than what is heard in a bearable time [s].
+    """
+    rounds: list[list[Take]] = [[]]
+    for take in takes:  # each rope once at most in a round
+        free = next((own for own in rounds if not _has_any(own, take)), None)
+        if free is None:
+            rounds.append(free := [])
+        free.append(take)
+    filled = [list(own) for own in rounds]
+    for full, take in itertools.product(filled, takes):
+        if take.recording.refusal is None and not _has_any(full, take):
+            full.append(take)
+    seconds = sum(take.recording.duration for own in filled for take in own)
+    require(
+        len(rounds) == 1 or seconds <= LONGEST,
+        f"with {len(rounds)} recordings of one rope the whole set is heard "
+        f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
+        "the parts with the plucks, or leave some recordings out with an exclusion",
+    )
+    heard = [hear_set(full, spans, prior) for full in filled]
+    names = [
+        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
+    ]
+    both = zip(heard, names, strict=True)
+    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
+
+
+def _has_any(own: Sequence[Take], take: Take) -> bool:
+    """Whether a rope of a recording is in a round."""
+    return any(set(take.ropes) & set(other.ropes) for other in own)
 
 
 # one file by itself

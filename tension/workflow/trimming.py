@@ -7,7 +7,7 @@ on where a killed one stopped.
 import contextlib
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -19,10 +19,8 @@ from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, Visit, trim_table
-from tension.measurement.listening import duration_of
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
-from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
 from tension.workflow import integrity
 from tension.workflow.assess import Assessed, EvaluatedVisit
@@ -169,20 +167,16 @@ def _cut_all(
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
     recordings = {r.name: r for one in before for r in one.recordings}
-    plucks: dict[str, list[Pluck]] = {}
-    heard = (one.hearing.ropes for one in before if one.hearing)
-    for pluck in (p for ropes in heard for rope in ropes for p in rope.plucks):
-        own = plucks.setdefault(pluck.recording, [])
-        if pluck not in own:
-            own.append(pluck)
+    ropes = [rope for one in before if one.hearing for rope in one.hearing.ropes]
     counted = {e.recording for e in visit.exclusions if e.pluck is not None}
     cuts: list[_Cut] = []
     whole: list[tuple[str, str]] = []
     for name, recording in recordings.items():
         if name in trimmed:
             continue
-        own = [p for p in plucks.get(name, []) if p.is_used or name in counted]
-        cut = _cut(recording, own, folder, by)
+        own = [p for rope in ropes for p in rope.plucks if p.recording == name]
+        onsets = [p.start for p in own if p.is_used or name in counted]
+        cut = _cut(recording, onsets, folder, by)
         if isinstance(cut, str):
             whole.append((name, cut))
         else:
@@ -191,15 +185,15 @@ def _cut_all(
 
 
 def _cut(
-    recording: Recording, plucks: Sequence[Pluck], folder: Path, by: str
+    recording: Recording, onsets: Sequence[float], folder: Path, by: str
 ) -> _Cut | str:
     """A recording cut down to its plucks; why not, if it stays whole."""
     if recording.refusal is not None:
         return recording.refusal.text
-    if not plucks:
+    if not onsets:
         return "no pluck was used in it"
-    name, duration = recording.name, duration_of(recording)
-    windows = cutting.find_windows([pluck.start for pluck in plucks], duration)
+    name, duration = recording.name, recording.duration
+    windows = cutting.find_windows(onsets, duration)
     if cutting.share_kept(windows, duration) > 1.0 - cutting.LEAST_SAVED:
         return "the windows around the plucks cover all of it"
     evidence = hash_file(folder / name)
@@ -211,7 +205,7 @@ def _cut(
         trimmed=Path(name).with_suffix(".trimmed.wav").as_posix(),
         n_bytes=evidence.n_bytes,
         sha256=evidence.sha256,
-        kept=cutting.windows_text(windows),
+        kept=", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows),
         silenced=integrity.SILENCED,
         by=by,
         date=integrity.time_now(),
@@ -241,12 +235,8 @@ def _write(
         trimmed = replace(visit, trims=(*visit.trims, *new))
         after = _assess_all(trimmed, progress)
         _require_same(before, after, record)
-        text = content.decode("utf-8")
-        write_atomically(
-            record,
-            with_tables(text, [trim_table(trim) for trim in new]),
-            overwrite=True,
-        )
+        told = with_tables(content.decode("utf-8"), [trim_table(one) for one in new])
+        write_atomically(record, told, overwrite=True)
     except BaseException:
         if record.read_bytes() == content:  # else the record tells of them already
             for path in written:
@@ -277,19 +267,18 @@ def _require_same(
         raise FileFormatError(*(f"{record}: {c}; nothing was trimmed" for c in changes))
 
 
-def _changed(before: Assessment, after: Assessment) -> list[str]:
+def _changed(before: Assessment, after: Assessment) -> Iterator[str]:
     """Tell in what two results of the same series differ, a sentence each."""
     series = f'series "{before.measurement.series.name}"'
     old, new = before.verdict, after.verdict
     if old is not new:
-        return [f"{series} would be {new.value}, not {old.value}"]
-    found = []
+        yield f"{series} would be {new.value}, not {old.value}"
+        return
     for one, other in zip(before.shares, after.shares, strict=True):
         if one.share is None or other.share is None:
             if one.share is not other.share:
-                found.append(f"rope {one.number} would gain or lose its number")
-        elif abs(one.share - other.share) > SAME_SHARE * (
-            one.share_uncertainty or math.inf
-        ):
-            found.append(f"the share of rope {one.number} would change")
-    return [f"{series}: {what}" for what in found]
+                yield f"{series}: rope {one.number} would gain or lose its number"
+            continue
+        most = SAME_SHARE * (one.share_uncertainty or math.inf)
+        if abs(one.share - other.share) > most:
+            yield f"{series}: the share of rope {one.number} would change"

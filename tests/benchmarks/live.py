@@ -19,9 +19,9 @@ import pytest
 
 from tension.errors import CaptureError
 from tension.workflow.live import takes
-from tension.workflow.live.events import Answer, Began
+from tension.workflow.live.events import Answer, What
 from tension.workflow.live.listen import prepare
-from tension.workflow.live.takes import LiveChoice, hear_window
+from tension.workflow.live.takes import hear_window, require_ready
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 from tests.cli.demo_played import memo, write_empty_record
 from tests.workflow.live_desk import AtOnce, Desk, write_record
@@ -54,8 +54,8 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
 
     source = MadeSource(script=played(), sampling_rate=rate)
     made = prepare(
-        record,
-        LiveChoice(is_back=False),
+        require_ready(record),
+        is_back=False,
         source=source,
         surface=desk,
         worker=AtOnce(),
@@ -74,8 +74,7 @@ def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
             script=iter([noise(seconds, rate, 1e-3, SEED)]), sampling_rate=rate
         )
         made = prepare(
-            write_record(Path(folder) / "v"),
-            LiveChoice(),
+            require_ready(write_record(Path(folder) / "v")),
             source=source,
             surface=desk,
             worker=AtOnce(),
@@ -83,7 +82,7 @@ def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
         began = time.process_time()
         with contextlib.suppress(CaptureError):  # the script is at its end
             made.run()
-        assert desk.all_of(Began)
+        assert desk.ropes_of(What.BEGAN)
         return (time.process_time() - began) / seconds
 
 
@@ -116,8 +115,8 @@ def hour(rate: int = 8000, minutes: float = 60.0) -> list[tuple[float, float]]:
 
         source = MadeSource(script=played(), sampling_rate=rate)
         made = prepare(
-            write_record(Path(folder) / "v", n_ropes=12),
-            LiveChoice(plucks=4),
+            require_ready(write_record(Path(folder) / "v", n_ropes=12)),
+            plucks=4,
             source=source,
             surface=desk,
             worker=AtOnce(),

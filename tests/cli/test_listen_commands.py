@@ -9,7 +9,7 @@ import pytest
 from tension.capture import microphone
 from tension.capture.blocks import Block, LossKind
 from tension.cli.listening import event_line, level_bar, lost_line, why_silent
-from tension.workflow.live.events import Answer, Reason
+from tension.workflow.live.events import Answer, Reason, Told, What
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
 from tests.cli.test_documents import _keys, _told
@@ -129,6 +129,19 @@ def test_zeros_are_told_by_what_they_usually_are(
 ) -> None:
     monkeypatch.setattr(sys, "platform", platform)
     assert said in why_silent()
+
+
+@pytest.mark.parametrize("what", What)
+def test_all_that_happens_has_words(what: What) -> None:
+    named: dict[str, str | int] = {
+        "device": "USB",
+        "recording": "a.wav",
+        "order": "1 2",
+    }
+    places = named | {"rope": 3, "n_plucks": 2, "sampling_rate": 48000}
+    said = event_line(Told(what=what, places=places))
+    assert said
+    assert "{" not in said
 
 
 def test_an_answer_says_heard_or_why_not() -> None:

@@ -17,6 +17,12 @@ def test_a_file_that_is_not_there_is_a_line_on_stderr_and_a_document() -> None:
     assert json.loads(ran.out)["recordings"][0]["ropes"][0]["refused"]
 
 
+def test_a_file_that_is_not_there_is_told_once() -> None:
+    ran = run("pluck", "nofile.wav")
+    assert ran.code == 3
+    assert (ran.out + ran.err).count("not there") == 1
+
+
 def test_good_files_are_heard_beside_one_that_is_missing() -> None:
     ran = run("pluck", MEMOS / "rope-2.m4a", "nofile.wav")
     assert ran.code == 0

@@ -25,12 +25,10 @@ from tension.files.toml_reading import (
     parse_toml,
     read_tables,
 )
-from tension.files.vibration import read_vibration
-from tension.measurement.listening import hear_rounds
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow.assess import assess_record
-from tension.workflow.listening import require_bearable
+from tension.workflow.listening import hear_rounds, require_bearable
 from tests.cli.running import DEMO
 from tests.peak_memory import PEAK_IN_MEGABYTES
 
@@ -239,7 +237,7 @@ def test_rounds_that_would_be_heard_again_and_again_are_refused() -> None:
     again = [Take(recording=sound(5.0, f"again-{i}.wav"), ropes=(1,)) for i in range(3)]
     spans = [RopeSpan(number=rope, free_length=3.4) for rope in (1, 2, 3)]
     with pytest.raises(FileFormatError, match="the whole set is heard 4 times"):
-        hear_rounds([*long, *again], spans, HearingPrior(), LONGEST)
+        hear_rounds([*long, *again], spans, HearingPrior())
 
 
 def log(times: np.ndarray) -> str:
@@ -256,7 +254,7 @@ def test_a_gap_of_any_length_is_laid_with_silence_or_refused(
     both = np.concatenate([times, times + gap])
     path = tmp_path_factory.mktemp("log") / "log.csv"
     path.write_text(log(both), encoding="utf-8")
-    found = read_vibration(path, path.name)
+    found = read_recording(path)
     # never more than was written and as much silence again
     assert found.samples.size <= 2 * both.size + 2
     if gap > 3 * 400 / rate:  # more is missing than there

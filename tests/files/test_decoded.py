@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tension.errors import InvalidValueError
-from tension.files.sound import read_recording, read_two_at_a_time, recording_of
+from tension.files.sound import read_recording, read_two_at_a_time
 from tension.files.sound_stream import DecodedSound
 from tests.synthesis.recorder import write_wave
 
@@ -32,8 +32,9 @@ def test_samples_are_taken_as_the_file_that_holds_them(tmp_path: Path) -> None:
         raw = opened.readframes(opened.getnframes())
     whole = np.frombuffer(raw, dtype=f"<i{width}")
     read = read_recording(tmp_path / "rope.wav")
-    handed = recording_of(
-        DecodedSound(samples=whole, sampling_rate=RATE, codec=read.codec), "rope.wav"
+    handed = read_recording(
+        DecodedSound(samples=whole, sampling_rate=RATE, codec=read.codec),
+        name="rope.wav",
     )
     assert np.array_equal(read.samples, handed.samples)
     assert np.array_equal(read.clipped, handed.clipped)
@@ -62,7 +63,9 @@ def test_samples_are_taken_as_the_file_that_holds_them(tmp_path: Path) -> None:
 def test_what_is_no_sound_is_refused_with_its_reason(
     samples: np.ndarray, rate: float, code: str
 ) -> None:
-    found = recording_of(DecodedSound(samples=samples, sampling_rate=rate), "given")
+    found = read_recording(
+        DecodedSound(samples=samples, sampling_rate=rate), name="given"
+    )
     assert found.refusal is not None
     assert found.refusal.code == code
     assert found.samples.size == 0
@@ -70,8 +73,12 @@ def test_what_is_no_sound_is_refused_with_its_reason(
 
 def test_two_channels_are_mixed_and_more_passed_over() -> None:
     three = np.stack([ring(), ring(), np.roll(ring(), 4000)])
-    found = recording_of(DecodedSound(samples=three, sampling_rate=RATE), "given")
-    alone = recording_of(DecodedSound(samples=ring(), sampling_rate=RATE), "given")
+    found = read_recording(
+        DecodedSound(samples=three, sampling_rate=RATE), name="given"
+    )
+    alone = read_recording(
+        DecodedSound(samples=ring(), sampling_rate=RATE), name="given"
+    )
     assert np.array_equal(found.samples, alone.samples)
 
 

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.files.sound import read_recording
-from tension.files.sound_stream import SoundStream
+from tension.files.sound_stream import FileStream
 from tension.sound.recording import Recording
 from tests.files.sound_files import (
     FORMS,
@@ -451,13 +451,13 @@ def test_an_hour_takes_less_than_300_megabytes(tmp_path: Path) -> None:
 def test_the_stream_is_closed_when_reading_ends(
     wave: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    closed: list[SoundStream] = []
-    close = SoundStream.close
+    closed: list[FileStream] = []
+    close = FileStream.close
 
-    def watched(stream: SoundStream) -> None:
+    def watched(stream: FileStream) -> None:
         closed.append(stream)
         close(stream)
 
-    monkeypatch.setattr(SoundStream, "close", watched)
+    monkeypatch.setattr(FileStream, "close", watched)
     read_recording(wave)
     assert len(closed) == 1

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.files.vibration import read_vibration
+from tension.files.sound import read_recording
 from tension.sound.recording import Recording
 
 RATE, FREQUENCY = 200.0, 15.47
@@ -51,7 +51,7 @@ def frequency(recording: Recording) -> float:
 def read(folder: Path, text: str | bytes) -> Recording:
     path = folder / "log.csv"
     path.write_bytes(text.encode() if isinstance(text, str) else text)
-    return read_vibration(path, path.name)
+    return read_recording(path)
 
 
 EVEN = np.arange(int(10 * RATE)) / RATE
@@ -170,6 +170,16 @@ def test_bad_rows_are_left_out_and_told_by_line(tmp_path: Path) -> None:
     assert frequency(recording) == pytest.approx(FREQUENCY, rel=1e-4)
 
 
+def test_a_row_of_another_length_is_told_where_all_others_are_read(
+    tmp_path: Path,
+) -> None:
+    lines = ["time (s),x (g)", *rows(EVEN, motion(EVEN)[:, :1]).splitlines()]
+    lines[10] = "0.045,0.1,0.2,0.3"
+    (note,) = read(tmp_path, "\n".join(lines)).notes
+    assert note.code == "log-rows-lost"
+    assert "line 11" in note.text
+
+
 def test_rows_out_of_order_are_put_right_and_told(tmp_path: Path) -> None:
     order = np.arange(EVEN.size)
     order[[100, 101]] = [101, 100]
@@ -227,8 +237,8 @@ TABLE = rows(EVEN, motion(EVEN)[:, :1])
 @pytest.mark.parametrize(
     ("text", "code"),
     [
-        (TABLE, "log-without-header"),
-        ("only words\nand more words\n", "log-without-header"),
+        (TABLE, "file-is-text"),
+        ("only words\nand more words\n", "file-is-text"),
         ("force,x (g)\n" + TABLE, "log-without-time"),
         ("time (s),humidity\n" + TABLE, "log-without-motion"),
         ("time (s),magnitude (g)\n" + TABLE, "log-without-motion"),

@@ -98,5 +98,5 @@ def _refused(number: int, refusal: Refusal) -> RopeHearing:
 @contextmanager
 def hearing_by_name() -> Iterator[None]:
     """Hear so as long as it lasts."""
-    with patch("tension.measurement.listening.hear_set", hear_by_name):
+    with patch("tension.workflow.listening.hear_set", hear_by_name):
         yield

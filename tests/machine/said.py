@@ -40,7 +40,7 @@ LONGEST = 76
 HEADING = 24
 """The same for a section of a page."""
 OTHERWISE = {
-    "tension.measurement.listening.hear_set": hear_by_name,
+    "tension.workflow.listening.hear_set": hear_by_name,
     "tension.figures.shares.drawn_svg": lambda *_: "<svg></svg>",
 }
 """What listens and what draws."""

@@ -1,16 +1,16 @@
 """A visit by ear without microphone and terminal: made sound, scripted keys."""
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 
-from tension.workflow.live.events import Act, Event, Meter, Prompt
+from tension.workflow.live.events import Act, Event, Meter, Prompt, Told, What
 from tension.workflow.live.listen import LiveVisit, prepare
-from tension.workflow.live.takes import LiveChoice
+from tension.workflow.live.takes import require_ready
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 
 RATE = 22_050
@@ -50,10 +50,12 @@ def write_record(folder: Path, n_ropes: int = 2) -> Path:
     return record
 
 
-class AtOnce:
+class AtOnce(Executor):
     """A worker that has done everything when it is asked."""
 
-    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+    def submit(  # type: ignore[override]
+        self, act: Callable[..., object], /, *given: object
+    ) -> Future[object]:
         done: Future[object] = Future()
         try:
             done.set_result(act(*given))
@@ -87,6 +89,11 @@ class Desk:
         """Everything shown of one kind."""
         return [event for event in self.shown if isinstance(event, kind)]
 
+    def ropes_of(self, *what: What) -> list[object]:
+        """The ropes of which one of some things was told."""
+        told = [one for one in self.all_of(Told) if one.what in what]
+        return [one.places.get("rope") for one in told]
+
 
 FUNDAMENTALS = {1: 10.9, 2: 10.4, 3: 11.3, 4: 10.7}
 PART = 0.1
@@ -107,11 +114,26 @@ def plucks_on_demand(
         yield from np.array_split(rung, round((ring + rest) / PART))
 
 
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """What a person says of a visit by ear."""
+
+    series: str | None = None
+    order: tuple[int, ...] = ()
+    plucks: int = 3
+    is_back: bool = True
+
+
 def visit(
-    record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice | None = None
+    record: Path, script: Iterator[Made], desk: Desk, choice: Choice | None = None
 ) -> LiveVisit:
     """A visit on made sound."""
-    source = MadeSource(script=script, sampling_rate=RATE)
+    chosen = choice or Choice()
     return prepare(
-        record, choice or LiveChoice(), source=source, surface=desk, worker=AtOnce()
+        require_ready(record, chosen.series, chosen.order),
+        plucks=chosen.plucks,
+        is_back=chosen.is_back,
+        source=MadeSource(script=script, sampling_rate=RATE),
+        surface=desk,
+        worker=AtOnce(),
     )

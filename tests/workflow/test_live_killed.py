@@ -17,12 +17,18 @@ from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
-from tension.workflow.live.takes import LiveChoice
-from tests.workflow.live_desk import RATE, Desk, plucks_on_demand, visit, write_record
+from tests.workflow.live_desk import (
+    RATE,
+    Choice,
+    Desk,
+    plucks_on_demand,
+    visit,
+    write_record,
+)
 from tests.workflow.quick_ear import use_quick_ear
 
 N_KILLS = 50
-CHOICE = LiveChoice(plucks=2, is_back=False)
+CHOICE = Choice(plucks=2, is_back=False)
 N_BLOCKS = 400
 """An uncut visit takes about so many blocks of 0.05 s."""
 

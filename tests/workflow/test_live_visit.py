@@ -15,22 +15,18 @@ from tension.workflow.live import listen, takes
 from tension.workflow.live.events import (
     Act,
     Answer,
-    Began,
-    Left,
     Lost,
-    Paused,
     Prompt,
     Reason,
     Result,
-    RopeDone,
-    SilentInput,
-    TakenBack,
-    TakenUp,
+    Told,
+    What,
 )
-from tension.workflow.live.takes import LiveChoice, hear_window
+from tension.workflow.live.takes import hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,
+    Choice,
     Desk,
     plucks_on_demand,
     visit,
@@ -38,7 +34,8 @@ from tests.workflow.live_desk import (
 )
 from tests.workflow.quick_ear import use_quick_ear
 
-ONCE = LiveChoice(is_back=False)
+ONCE = Choice(is_back=False)
+PAUSES = {What.PAUSED, What.GOING_ON, What.DOZING, What.AWAKE}
 
 
 @pytest.fixture(autouse=True)
@@ -48,7 +45,7 @@ def _quickly(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _run(
-    record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice = ONCE
+    record: Path, script: Iterator[Made], desk: Desk, choice: Choice = ONCE
 ) -> None:
     made = visit(record, script, desk, choice)
     made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
@@ -88,7 +85,7 @@ def _exclusions(record: Path) -> list[tuple[str, int | None, str]]:
 
 def test_ropes_are_heard_there_and_back_into_the_record(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
-    _run(record, plucks_on_demand(desk), desk, LiveChoice())
+    _run(record, plucks_on_demand(desk), desk, Choice())
     assert _readings(record) == [
         (1, "as-found/rope-1.wav"),
         (2, "as-found/rope-2.wav"),
@@ -96,8 +93,9 @@ def test_ropes_are_heard_there_and_back_into_the_record(tmp_path: Path) -> None:
         (1, "as-found/rope-1-2.wav"),
     ]
     assert _exclusions(record) == []
-    assert [event.order for event in desk.all_of(Began)] == [(1, 2)]
-    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 2, 2, 1]
+    began = [one for one in desk.all_of(Told) if one.what is What.BEGAN]
+    assert [one.places["order"] for one in began] == ["1 2"]
+    assert desk.ropes_of(What.DONE) == [1, 2, 2, 1]
     answers = desk.all_of(Answer)
     assert len(answers) == 12
     assert all(one.is_good for one in answers)
@@ -117,15 +115,15 @@ def test_the_hitch_gives_the_order_unless_it_is_told(tmp_path: Path) -> None:
     with record.open("a") as file:
         file.write('\n[[hitch]]\nat = "car"\nrows = [[1, 3], [2, 4]]\n')
     _run(record, plucks_on_demand(desk), desk)
-    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 3, 2, 4]
+    assert desk.ropes_of(What.DONE) == [1, 3, 2, 4]
     other, desk = write_record(tmp_path / "w", n_ropes=4), Desk()
-    _run(other, plucks_on_demand(desk), desk, LiveChoice(order=(4, 2), is_back=False))
-    assert [event.rope for event in desk.all_of(RopeDone)] == [4, 2]
+    _run(other, plucks_on_demand(desk), desk, Choice(order=(4, 2), is_back=False))
+    assert desk.ropes_of(What.DONE) == [4, 2]
 
 
 def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
-    _run(record, plucks_on_demand(desk), desk, LiveChoice(series="as left"))
+    _run(record, plucks_on_demand(desk), desk, Choice(series="as left"))
     series = read_visit(record).series
     assert [(one.name, one.span) for one in series] == [
         ("as found", "top, car side"),
@@ -139,7 +137,7 @@ def test_undo_leaves_the_pluck_out_and_keeps_its_sound(tmp_path: Path) -> None:
     # stretches of 0.1 s: the first pluck begins at 2 s; its answer is there at 6.5 s
     script = _pressing(desk, plucks_on_demand(desk), {50: Act.UNDO})
     _run(record, script, desk)
-    assert [event.rope for event in desk.all_of(TakenBack)] == [1]
+    assert desk.ropes_of(What.TAKEN_BACK, What.NOTHING_TAKEN_BACK) == [1]
     names = [name for rope, name in _readings(record) if rope == 1]
     assert names == ["as-found/rope-1.wav", "as-found/rope-1-2.wav"]
     assert _exclusions(record) == [(names[0], None, "taken back while measuring")]
@@ -161,7 +159,7 @@ def test_undo_reaches_back_to_the_rope_before(tmp_path: Path) -> None:
     def pressing() -> Iterator[Made]:
         is_pressed = False
         for stretch in plucks_on_demand(desk):
-            if desk.all_of(RopeDone) and not is_pressed:
+            if desk.ropes_of(What.DONE) and not is_pressed:
                 desk.pressed.append(Act.UNDO)
                 is_pressed = True
             yield stretch
@@ -170,13 +168,13 @@ def test_undo_reaches_back_to_the_rope_before(tmp_path: Path) -> None:
     assert _exclusions(record) == [
         ("as-found/rope-1.wav", 3, "taken back while measuring")
     ]
-    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 1, 2]
+    assert desk.ropes_of(What.DONE) == [1, 1, 2]
 
 
 def test_undo_with_nothing_says_so(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     _run(record, _pressing(desk, plucks_on_demand(desk), {2: Act.UNDO}), desk)
-    assert [event.rope for event in desk.all_of(TakenBack)] == [None]
+    assert desk.ropes_of(What.TAKEN_BACK, What.NOTHING_TAKEN_BACK) == [None]
     assert _exclusions(record) == []
 
 
@@ -212,7 +210,8 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
 def test_skip_goes_on_to_the_next_rope(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     _run(record, _pressing(desk, plucks_on_demand(desk), {5: Act.SKIP}), desk)
-    assert [(e.rope, e.by_itself) for e in desk.all_of(Left)] == [(1, False)]
+    assert desk.ropes_of(What.LEFT) == [1]
+    assert desk.ropes_of(What.LEFT_BY_ITSELF) == []
     # it had just begun to ring: kept, and left out
     assert _exclusions(record) == [
         ("as-found/rope-1.wav", None, "taken back while measuring")
@@ -224,7 +223,8 @@ def test_nothing_is_recorded_while_paused(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     keys = {66: Act.PAUSE, 366: Act.PAUSE}
     _run(record, _pressing(desk, plucks_on_demand(desk), keys), desk)
-    assert [e.is_paused for e in desk.all_of(Paused)] == [True, False]
+    told = [one.what for one in desk.all_of(Told)]
+    assert [one for one in told if one in PAUSES] == [What.PAUSED, What.GOING_ON]
     seconds = sum(
         (record.parent / name).stat().st_size / 3 / RATE
         for rope, name in _readings(record)
@@ -251,8 +251,8 @@ def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None
         yield from plucks_on_demand(desk)
 
     _run(record, waiting(), desk)
-    told = [(e.is_paused, e.by_itself) for e in desk.all_of(Paused)]
-    assert told == [(True, True), (False, True)]
+    told = [one.what for one in desk.all_of(Told)]
+    assert [one for one in told if one in PAUSES] == [What.DOZING, What.AWAKE]
     sizes = [p.stat().st_size / 3 / RATE for p in record.parent.rglob("*.wav")]
     assert max(sizes) < listen.PATIENCE
     assert len(_readings(record)) == 2
@@ -310,7 +310,7 @@ def test_an_input_of_zeros_is_told_once(tmp_path: Path) -> None:
 
     with pytest.raises(CaptureError):
         _run(record, silent(), desk)
-    assert len(desk.all_of(SilentInput)) == 1
+    assert len(desk.ropes_of(What.SILENT)) == 1
 
 
 def test_a_device_that_goes_keeps_what_was_heard(tmp_path: Path) -> None:
@@ -339,8 +339,8 @@ def test_a_file_left_behind_is_taken_up(tmp_path: Path) -> None:
     record.write_text(text[: text.rindex("[[reading]]")])  # as after a kill
     again = Desk()
     _run(record, plucks_on_demand(again), again)
-    taken = again.all_of(TakenUp)
-    assert [(one.rope, one.n_plucks) for one in taken] == [(2, 3)]
+    (taken,) = (one.places for one in again.all_of(Told) if one.what is What.TAKEN_UP)
+    assert (taken["rope"], taken["n_plucks"]) == (2, 3)
     assert again.all_of(Prompt) == []
     assert [rope for rope, _ in _readings(record)] == [1, 2]
 
@@ -411,4 +411,4 @@ def test_a_side_pull_that_is_left_out_leaves_the_plucks_of_its_rope(
     )
     made = visit(record, iter(()), Desk(), ONCE)
     assert made.book.count_plucks(read_visit(record)) == {1: 3, 2: 3}
-    assert made.session.heard == (1, 1, 1, 2, 2, 2)
+    assert (made.session.n_good(1), made.session.n_good(2)) == (3, 3)

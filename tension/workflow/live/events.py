@@ -30,6 +30,23 @@ class Reason(Enum):
     REPEATED = "repeated"
 
 
+class What(Enum):
+    """What happened, by the name of its words."""
+
+    BEGAN = "began"
+    TAKEN_UP = "taken-up"  # a recording that a broken-off visit left behind
+    TAKEN_BACK = "taken-back"
+    NOTHING_TAKEN_BACK = "nothing-taken-back"
+    LEFT = "left"
+    LEFT_BY_ITSELF = "left-by-itself"  # too many plucks were not heard well
+    DONE = "done"  # a rope has the plucks that were wanted
+    PAUSED = "paused"
+    GOING_ON = "going-on"
+    DOZING = "dozing"  # nobody plucked for long; the next sound ends it
+    AWAKE = "awake"
+    SILENT = "silent"  # the input is exactly zero
+
+
 class Event:
     """Something that is shown."""
 
@@ -37,21 +54,16 @@ class Event:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Began(Event):
-    """The microphone is open, at its own rate [Hz]; ropes are taken in this order."""
+class Told(Event):
+    """Something of which a line is told, with what stands in it."""
 
-    device: str
-    sampling_rate: int
-    order: tuple[int, ...]
+    what: What
+    places: Mapping[str, str | int]
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TakenUp(Event):
-    """A recording that an earlier, broken-off visit left behind."""
-
-    recording: str
-    rope: int
-    n_plucks: int
+    @classmethod
+    def of(cls, what: What, **places: str | int) -> Self:
+        """Put together what happened."""
+        return cls(what=what, places=places)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -94,43 +106,6 @@ class Lost(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SilentInput(Event):
-    """The input is exactly zero."""
-
-    seconds: float  # so long by now [s]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Paused(Event):
-    """Nothing is recorded, or it is again."""
-
-    is_paused: bool
-    by_itself: bool = False  # nobody plucked for long; the next sound ends it
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TakenBack(Event):
-    """The last good pluck does not count."""
-
-    rope: int | None  # None if there was none
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Left(Event):
-    """A rope is left for now."""
-
-    rope: int
-    by_itself: bool  # too many plucks were not heard well
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RopeDone(Event):
-    """A rope has the plucks that were wanted."""
-
-    rope: int
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Result(Event):
     """The result of what the record holds now, as ``assess`` gives it."""
 
@@ -153,55 +128,45 @@ class Surface(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Step:
-    """One rope, once: done when it has so many good plucks in all."""
-
-    rope: int
-    n_wanted: int
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Session:
     """Which rope is plucked next: no sound, no terminal; every act gives a new one."""
 
-    steps: tuple[Step, ...]
-    plucks: int = 3  # good ones wanted of a rope at a time [1]
-    heard: tuple[int, ...] = ()  # ropes of the good plucks, in order of time
-    passed: tuple[int, ...] = ()  # steps left for now, counted from 0
+    ropes: tuple[int, ...]  # of each step, in order
+    plucks: int = 3  # good ones wanted in a step [1]
+    heard: tuple[int, ...] = ()  # steps of the good plucks, in order of time
+    passed: tuple[int, ...] = ()  # steps left for now
     n_tries: int = 0  # plucks not heard well in a row [1]
-    is_paused: bool = False
     is_ended: bool = False
 
     @property
-    def place(self) -> int | None:
+    def step(self) -> int | None:
         """Which step is on, counted from 0; None when all are done."""
-        if self.is_ended:
-            return None
-        for place, step in enumerate(self.steps):
-            if place not in self.passed and self.n_good(step.rope) < step.n_wanted:
-                return place
-        return None
+        steps = () if self.is_ended else range(len(self.ropes))
+        return next(filter(self._is_open, steps), None)
 
     @property
-    def step(self) -> Step | None:
-        """The step that is on; None when all are done."""
-        return None if self.place is None else self.steps[self.place]
+    def rope(self) -> int | None:
+        """The rope that is on; None when all are done."""
+        return None if self.step is None else self.ropes[self.step]
 
     @property
     def n_done(self) -> int:
         """Good plucks in the step that is on [1]."""
-        step = self.step
-        if step is None:
-            return 0
-        return max(self.n_good(step.rope) - step.n_wanted + self.plucks, 0)
+        return 0 if self.step is None else self.heard.count(self.step)
+
+    def _is_open(self, step: int) -> bool:
+        """Whether a step wants plucks."""
+        return step not in self.passed and self.heard.count(step) < self.plucks
 
     def n_good(self, rope: int) -> int:
         """Count the good plucks of a rope so far."""
-        return self.heard.count(rope)
+        return [self.ropes[step] for step in self.heard].count(rope)
 
     def with_good(self, rope: int) -> Self:
-        """A pluck was heard well."""
-        return replace(self, heard=(*self.heard, rope), n_tries=0)
+        """A pluck was heard well; what a step does not want goes to the next."""
+        own = [step for step, one in enumerate(self.ropes) if one == rope]
+        step = next(filter(self._is_open, own), own[-1])
+        return replace(self, heard=(*self.heard, step), n_tries=0)
 
     def with_bad(self) -> Self:
         """A pluck was not heard well; after too many the next rope is taken."""
@@ -210,44 +175,24 @@ class Session:
 
     def skipped(self) -> Self:
         """Leave the rope that is on for now."""
-        place, step = self.place, self.step
-        if place is None or step is None:
-            return self
-        n_missing = step.n_wanted - self.n_good(step.rope)
-        # what it lacks is not asked for on the way back
-        later = tuple(
-            replace(one, n_wanted=one.n_wanted - n_missing)
-            if k > place and one.rope == step.rope
-            else one
-            for k, one in enumerate(self.steps)
-        )
-        return replace(self, steps=later, passed=(*self.passed, place), n_tries=0)
+        here = () if self.step is None else (self.step,)
+        return replace(self, passed=(*self.passed, *here), n_tries=0)
 
     def undone(self) -> Self:
-        """Take back the last good pluck, if there is any; its rope is on again."""
-        if not self.heard:
-            return self
-        rope = self.heard[-1]
-        kept = tuple(p for p in self.passed if self.steps[p].rope != rope)
+        """Take back the last good pluck, if there is any; its step is on again."""
+        kept = tuple(step for step in self.passed if step not in self.heard[-1:])
         return replace(self, heard=self.heard[:-1], passed=kept, n_tries=0)
 
     def repeated(self) -> Self:
         """Begin the step that is on anew."""
-        step, n_left = self.step, self.n_done
-        heard = list(self.heard)
-        while step is not None and n_left:
-            place = len(heard) - 1 - heard[::-1].index(step.rope)
-            del heard[place]
-            n_left -= 1
-        return replace(self, heard=tuple(heard), n_tries=0)
+        heard = tuple(step for step in self.heard if step != self.step)
+        return replace(self, heard=heard, n_tries=0)
 
     def again(self, ropes: Sequence[int]) -> Self:
         """Take some ropes once more, and nothing else."""
-        steps = tuple(
-            Step(rope=rope, n_wanted=self.n_good(rope) + self.plucks)
-            for rope in dict.fromkeys(ropes)
-        )
-        return replace(self, steps=steps, passed=(), n_tries=0)
+        passed = tuple(range(len(self.ropes)))
+        more = dict.fromkeys(ropes)
+        return replace(self, ropes=(*self.ropes, *more), passed=passed, n_tries=0)
 
 
 def begin_session(
@@ -262,8 +207,9 @@ def begin_session(
     Ropes come as they hang, and once more in reverse: a slow drift then falls out, and
     a rope taken for another shows.
     """
-    steps = [Step(rope=rope, n_wanted=plucks) for rope in order]
-    if is_back:
-        steps += [Step(rope=rope, n_wanted=2 * plucks) for rope in reversed(order)]
-    heard = [rope for rope, count in (has or {}).items() for _ in range(count)]
-    return Session(steps=tuple(steps), plucks=plucks, heard=tuple(heard))
+    back = reversed(order) if is_back else ()
+    session = Session(ropes=(*order, *back), plucks=plucks)
+    for rope, count in (has or {}).items():
+        for _ in range(count if rope in order else 0):
+            session = session.with_good(rope)
+    return session

@@ -1,20 +1,21 @@
 """A visit by ear from the first pluck to the result, block by block."""
 
 import contextlib
+from collections import Counter
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from itertools import chain
 
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
 from tension.files.record import append_tables, read_visit
-from tension.measurement.listening import find_prior, find_spans
 from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
-from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.inputs import plucks_of
+from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
 from tension.workflow.live import events, takes
-from tension.workflow.live.events import Act, Reason, Session, Step, Surface
+from tension.workflow.live.events import Act, Reason, Session, Surface, Told, What
 from tension.workflow.live.watching import SoundWatch
 
 RING = 4.0  # a ring is listened to for so long, or until the next one [s]
@@ -28,8 +29,12 @@ class _Rung:
 
     take: takes.OpenTake
     onset: float
-    answer: Future[object]
-    is_discarded: bool = False
+    answer: Future[events.Answer]
+
+    @property
+    def is_discarded(self) -> bool:
+        """Whether it does not count, whatever is heard of it."""
+        return self.onset in self.take.excluded
 
 
 @dataclass(kw_only=True, slots=True)
@@ -40,26 +45,23 @@ class LiveVisit:
     session: Session
     source: Source
     surface: Surface
+    watch: SoundWatch
     assess: Callable[..., Assessed] = assess_record
     result: Assessed | None = None
-    _watch: SoundWatch = field(init=False)
     _take: takes.OpenTake | None = None
-    _step: Step | None = None
+    _step: int | None = None
     _ring: float | None = None
     _waiting: list[_Rung] = field(default_factory=list)
     _good: list[_Rung] = field(default_factory=list)
-    _is_dozing: bool = False
-
-    def __post_init__(self) -> None:
-        """Make what watches the blocks."""
-        self._watch = SoundWatch(self.source.sampling_rate)
+    _pause: What | None = None  # nothing is recorded: PAUSED, or DOZING
 
     def run(self) -> Assessed:
         """Listen until every rope is heard, or somebody ends it."""
-        order = dict.fromkeys(step.rope for step in self.session.steps)
-        name, rate = self.source.name, self.source.sampling_rate
-        self.surface.show(
-            events.Began(device=name, sampling_rate=rate, order=tuple(order))
+        self._tell(
+            What.BEGAN,
+            device=self.source.name,
+            sampling_rate=self.source.sampling_rate,
+            order=" ".join(dict.fromkeys(map(str, self.session.ropes))),
         )
         self._pass_over_queued()
         try:
@@ -74,6 +76,10 @@ class LiveVisit:
         except BaseException:
             self._keep()
             raise
+
+    def _tell(self, what: What, **places: str | int) -> None:
+        """Show something of which a line is told."""
+        self.surface.show(Told.of(what, **places))
 
     @property
     def _is_busy(self) -> bool:
@@ -103,70 +109,60 @@ class LiveVisit:
         """Keep a block, and see what begins or was lost in it."""
         if self._take is not None:
             self._take.file.append(block.samples)
-        if self._take is not None or self._is_dozing:
-            onsets, losses = self._watch.see(block)
+        if self._take is not None or self._pause is What.DOZING:
+            onsets, losses = self.watch.see(block)
         else:
-            onsets, losses = [], self._watch.pass_over(block)
+            onsets, losses = [], self.watch.pass_over(block)
         for onset in onsets:
             self._begin_ring(onset)
-        self._tell(losses)
-        if self._ring is not None and self._watch.end >= self._ring + RING:
+        self._tell_lost(losses)
+        if self._ring is not None and self.watch.end >= self._ring + RING:
             self._end_ring(self._ring + RING)
         self._doze()
-        meter = self._watch.meter(block, is_ringing=self._is_busy)
+        meter = self.watch.meter(block, is_ringing=self._is_busy)
         if meter is not None:
             self.surface.show(meter)
 
     def _begin_ring(self, onset: float) -> None:
         """Something begins; it ends the ring before it."""
         if self._take is None:
-            self._wake()
+            self._go_on_recording(What.AWAKE)
             return
-        if self._ring is not None:
-            self._end_ring(onset)
+        self._end_ring(onset)
         self._take.onsets.append(onset)
         self._ring = onset
 
     def _end_ring(self, end: float) -> None:
-        """Give a ring to the ear."""
+        """Give a ring to the ear, if there is one."""
         take, onset = self._take, self._ring
-        self._ring = None
         if take is None or onset is None:
             return
-        recording, start = self._watch.part(take.name, take.onsets, end)
-        book = self.book
-        answer = book.worker.submit(
-            takes.hear_window,
-            recording,
-            onset - start,
-            book.spans[take.rope],
-            book.prior,
-        )
+        self._ring = None
+        recording, start = self.watch.part(take.name, take.onsets, end)
+        answer = self.book.hear(take.rope, recording, onset - start)
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
 
-    def _tell(self, losses: Sequence[Loss]) -> None:
+    def _tell_lost(self, losses: Sequence[Loss]) -> None:
         """Tell what was lost; a pluck that it fell into does not count."""
         for loss in losses:
             self.surface.show(events.Lost(seconds=loss.seconds, kind=loss.kind))
         good = self._good[-1] if self._good else None
         is_here = bool(losses) and good is not None and good.take is self._take
-        if is_here and good and self._watch.is_lost(good.onset, good.onset + RING):
+        if is_here and good and self.watch.is_lost(good.onset, good.onset + RING):
             # heard well before the loss was known
-            self._take_back(Reason.INPUT_LOST)
-            self.surface.show(_lost(good.take.rope))
+            self.surface.show(_lost(self._take_back(Reason.INPUT_LOST)))
             self._prompt(is_new=False)
-        seconds = self._watch.new_silence()
-        if seconds:
-            self.surface.show(events.SilentInput(seconds=seconds))
+        if self.watch.is_newly_silent():
+            self._tell(What.SILENT)
 
     # answers and steps
 
     def _take_in(self, one: _Rung) -> None:
         """Count a pluck, or not."""
         answer = one.answer.result()
-        if one.is_discarded or not isinstance(answer, events.Answer):
+        if one.is_discarded:
             return
-        if self._watch.is_lost(one.onset, one.onset + RING):
+        if self.watch.is_lost(one.onset, one.onset + RING):
             answer = _lost(answer.rope)
             one.take.excluded[one.onset] = Reason.INPUT_LOST
         self.surface.show(answer)
@@ -179,40 +175,35 @@ class LiveVisit:
         else:
             return
         if self.session.passed != before.passed:
-            self.surface.show(events.Left(rope=answer.rope, by_itself=True))
+            self._tell(What.LEFT_BY_ITSELF, rope=answer.rope)
         elif self.session.step == self._step:
             self._prompt(is_new=False)
 
     def _go_on(self) -> None:
         """Close and open recordings as the session wants, between two rings."""
-        if self._is_busy or self._is_dozing:
+        if self._is_busy or self._pause is not None:
             return
         step, take = self.session.step, self._take
         if take is not None:
-            has_marks = bool(take.excluded) or take.whole_excluded is not None
-            if step == self._step and not has_marks:
+            if step == self._step and not take.excluded:
                 return
-            if step != self._step and take.rope in self.session.heard:
-                self.surface.show(events.RopeDone(rope=take.rope))
+            if step != self._step and self.session.n_good(take.rope):
+                self._tell(What.DONE, rope=take.rope)
             self._close()
-        if step is not None and not self.session.is_paused:
+        rope = self.session.rope
+        if rope is not None:
             is_new, self._step = step != self._step, step
-            rate = self.source.sampling_rate
-            self._take = self.book.open_take(step.rope, rate)
-            self._watch.begin()
+            self._take = self.book.open_take(rope, self.source.sampling_rate)
+            self.watch.begin()
             self._prompt(is_new=is_new)
 
     def _prompt(self, *, is_new: bool) -> None:
         """Ask for a pluck."""
-        step = self.session.step
-        if step is None:
-            return
-        n_good, n_wanted = self.session.n_done, self.session.plucks
-        self.surface.show(
-            events.Prompt(
-                rope=step.rope, n_good=n_good, n_wanted=n_wanted, is_new=is_new
+        rope, n_good, n = self.session.rope, self.session.n_done, self.session.plucks
+        if rope is not None:
+            self.surface.show(
+                events.Prompt(rope=rope, n_good=n_good, n_wanted=n, is_new=is_new)
             )
-        )
 
     def _close(self) -> None:
         """End a recording; the record is told beside the next."""
@@ -227,60 +218,62 @@ class LiveVisit:
         if take is None or self._is_busy:
             return
         last = take.onsets[-1] if take.onsets else 0.0
-        if self._watch.end - last >= PATIENCE:
-            self._close()
-            self._is_dozing = True
-            self._watch.begin()
-            self.surface.show(events.Paused(is_paused=True, by_itself=True))
+        if self.watch.end - last >= PATIENCE:
+            self.watch.begin()
+            self._stop_recording(What.DOZING)
 
-    def _wake(self) -> None:
+    def _stop_recording(self, why: What) -> None:
+        """Record nothing until a key, or after long silence a sound."""
+        self._close()
+        self._pause = why
+        self._tell(why)
+
+    def _go_on_recording(self, why: What) -> None:
         """Record again."""
-        self._is_dozing = False
-        self._step = None
-        self.surface.show(events.Paused(is_paused=False, by_itself=True))
+        self._pause = self._step = None
+        self._tell(why)
 
     # keys
 
     def _act(self, act: Act) -> None:
         """Do what a key asks for."""
-        if self._is_dozing:
-            self._wake()
+        if self._pause is What.DOZING:
+            self._go_on_recording(What.AWAKE)
         acts = {
             Act.UNDO: self._undo,
             Act.REPEAT: self._repeat,
             Act.SKIP: self._skip,
-            Act.PAUSE: self._pause,
+            Act.PAUSE: self._pause_or_go_on,
             Act.END: self._end,
         }
         acts[act]()
 
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
-        rope = None
         if self._discard(Reason.UNDONE) and self._take is not None:
-            rope = self._take.rope
+            self._tell(What.TAKEN_BACK, rope=self._take.rope)
         elif self._good:
-            rope = self._good[-1].take.rope
-            self._take_back(Reason.UNDONE)
-        self.surface.show(events.TakenBack(rope=rope))
+            self._tell(What.TAKEN_BACK, rope=self._take_back(Reason.UNDONE))
+        else:
+            self._tell(What.NOTHING_TAKEN_BACK)
 
     def _discard(self, reason: Reason) -> bool:
         """Leave out what rings and what is being heard; whether there was any."""
         open_ones = [one for one in self._waiting if not one.is_discarded]
         for one in open_ones:
             one.take.excluded[one.onset] = reason
-            one.is_discarded = True
         if self._take is None or self._ring is None:
             return bool(open_ones)
         self._take.excluded[self._ring] = reason
         self._ring = None
         return True
 
-    def _take_back(self, reason: Reason) -> None:
-        """Let the last good pluck not count."""
+    def _take_back(self, reason: Reason) -> int:
+        """Let the last good pluck not count; its rope."""
         good = self._good.pop()
         self.book.leave_out(good.take, good.onset, reason)
         self.session = self.session.undone()
+        return good.take.rope
 
     def _repeat(self) -> None:
         """Begin the rope anew."""
@@ -292,27 +285,25 @@ class LiveVisit:
         for good in own[max(len(own) - self.session.n_done, 0) :]:
             self._good.remove(good)
             self.book.leave_out(good.take, good.onset, Reason.REPEATED)
-        take.whole_excluded = Reason.REPEATED
+        take.excluded[None] = Reason.REPEATED
         self.session = self.session.repeated()
-        self.surface.show(events.TakenBack(rope=take.rope))
+        self._tell(What.TAKEN_BACK, rope=take.rope)
 
     def _skip(self) -> None:
         """Leave the rope for now."""
-        step = self.session.step
-        if step is not None:
+        rope = self.session.rope
+        if rope is not None:
             self._discard(Reason.UNDONE)
             self.session = self.session.skipped()
-            self.surface.show(events.Left(rope=step.rope, by_itself=False))
+            self._tell(What.LEFT, rope=rope)
 
-    def _pause(self) -> None:
+    def _pause_or_go_on(self) -> None:
         """Stop recording, or go on."""
-        is_paused = not self.session.is_paused
-        if is_paused:
+        if self._pause is None:
             self._discard(Reason.UNDONE)
-            self._close()
-        self._step = None
-        self.session = replace(self.session, is_paused=is_paused)
-        self.surface.show(events.Paused(is_paused=is_paused))
+            self._stop_recording(What.PAUSED)
+        else:
+            self._go_on_recording(What.GOING_ON)
 
     # the end
 
@@ -338,16 +329,13 @@ class LiveVisit:
     def _pass_over_queued(self) -> None:
         """Leave out what came in while nobody was asked for anything."""
         while (block := self.source.take(0.0)) is not None:
-            self._watch.pass_over(block)
+            self.watch.pass_over(block)
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
-        book = self.book
-        counts = dict.fromkeys(book.spans, 0)
-        for reading in result.visit.readings:
-            if reading.series == book.series:
-                for rope in getattr(reading, "ropes", ()):
-                    counts[rope] += 1
+        readings = plucks_of(result.visit)
+        own = [one.ropes for one in readings if one.series == self.book.series]
+        counts = Counter(chain.from_iterable(own))
         wanted = result.assessment.measure_again
         return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
 
@@ -367,35 +355,38 @@ def _lost(rope: int) -> events.Answer:
 
 
 def prepare(
-    path: Path,
-    choice: takes.LiveChoice,
+    ready: takes.Ready,
     *,
+    plucks: int = 3,
+    is_back: bool = True,
     source: Source,
     surface: Surface,
-    worker: takes.Worker,
+    worker: Executor,
 ) -> LiveVisit:
-    """Make a visit by ear ready, where it stopped if it was broken off."""
-    record, visit, series, span = takes.require_ready(path, choice)
+    """Make a visit by ear ready, where it stopped if it was broken off.
+
+    So many good plucks are wanted of a rope at a time [1]; the ropes are taken once
+    more, in reverse, unless they are not.
+    """
+    visit, series = ready.visit, ready.series
     if series not in visit.series:
         begun = table("series", name=series.name, span=series.span)
-        visit = append_tables(record, lambda _: [begun]).visit
+        visit = append_tables(ready.record, lambda _: [begun]).visit
     book = takes.TakeBook(
-        record=record,
+        record=ready.record,
         series=series.name,
-        spans={one.number: one for one in find_spans(visit.rope_set, span)},
-        prior=find_prior(visit.rope_set, visit.lift, span),
+        spans={one.number: one for one in find_spans(visit.rope_set, ready.span)},
+        prior=find_prior(visit.rope_set, visit.lift, ready.span),
         worker=worker,
     )
     for taken_up in book.take_up(visit):
         surface.show(taken_up)
+    has = book.count_plucks(read_visit(ready.record))
+    session = events.begin_session(ready.order, plucks=plucks, is_back=is_back, has=has)
     return LiveVisit(
         book=book,
-        session=events.begin_session(
-            choice.order or takes.hitch_order(visit, span),
-            plucks=choice.plucks,
-            is_back=choice.is_back,
-            has=book.count_plucks(read_visit(record)),
-        ),
+        session=session,
         source=source,
         surface=surface,
+        watch=SoundWatch(source.sampling_rate),
     )

@@ -8,18 +8,17 @@ visit left behind is taken up by the next.
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping
-from concurrent.futures import Future
+from concurrent.futures import Executor, Future
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
 
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, natural_key
 from tension.files.record import append_tables, read_visit
 from tension.files.sound import read_recording
-from tension.files.toml_text import NewTable, Value
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.files.wav import GrowingWav
 from tension.installation import Span
@@ -32,7 +31,7 @@ from tension.sound.recording import Recording, Take
 from tension.workflow import adding
 from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
 from tension.workflow.listening import excluded_plucks, is_left_out
-from tension.workflow.live.events import Answer, Reason, TakenUp
+from tension.workflow.live.events import Answer, Reason, Told, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
@@ -48,17 +47,23 @@ NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LiveChoice:
-    """What a person says of a visit by ear."""
+class Ready:
+    """A record, and what a visit by ear needs of it."""
 
-    series: str | None = None  # the last one; one that the record lacks is begun
-    order: tuple[int, ...] = ()  # that of the hitch
-    plucks: int = 3  # good ones wanted of a rope at a time [1]
-    is_back: bool = True  # the ropes are taken once more, in reverse
+    record: Path
+    visit: Visit
+    series: Series  # one that the record lacks is begun
+    span: Span
+    order: tuple[int, ...]  # in which the ropes are taken
 
 
-def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, Span]:
-    """Find the record and what a visit by ear needs of it, before a device is open."""
+def require_ready(
+    path: Path, series_name: str | None = None, order: tuple[int, ...] = ()
+) -> Ready:
+    """Find the record and what a visit by ear needs of it, before a device is open.
+
+    The series is the last and the order that of the hitch where they are not told.
+    """
     record = find_record(path)
     require(
         not has_seal(record),
@@ -67,9 +72,8 @@ def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, 
     )
     visit = read_visit(record)
     spans, n_ropes = visit.rope_set.spans, visit.rope_set.n_ropes
-    name = choice.series
-    if name is None and visit.series:
-        name = visit.series[-1].name
+    last = visit.series[-1] if visit.series else None
+    name = series_name or (last.name if last else "as found")
     series = next((one for one in visit.series if one.name == name), None)
     if series is None:  # begun like the last
         require(
@@ -77,17 +81,17 @@ def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, 
             f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
             "plucked",
         )
-        last = visit.series[-1].span if visit.series else spans[0].name
-        series = Series(name=name or "as found", span=last)
+        series = Series(name=name, span=last.span if last else spans[0].name)
     span = next(one for one in spans if one.name == series.span)
-    for rope in choice.order:
+    for rope in order:
         none = f"{record}: there is no rope {rope}; the set has {n_ropes} ropes"
         require(1 <= rope <= n_ropes, none)
-    return record, visit, series, span
+    order = order or _hitch_order(visit, span)
+    return Ready(record=record, visit=visit, series=series, span=span, order=order)
 
 
-def hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
-    """Tell the order in which ropes hang, row by row; by number if it is not known."""
+def _hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
+    """The order in which ropes hang, row by row; by number if it is not known."""
     for hitch in visit.rope_set.hitches:
         if hitch.at in HITCHES_OF_SIDE[span.side] and hitch.rows:
             return tuple(rope for row in hitch.rows for rope in row)
@@ -135,23 +139,17 @@ class OpenTake:
     name: str  # below the record
     file: GrowingWav
     onsets: list[float] = field(default_factory=list)  # where something began [s]
-    # plucks that do not count, by where they began [s]
-    excluded: dict[float, Reason] = field(default_factory=dict)
-    whole_excluded: Reason | None = None  # why the whole does not count
-    settled: Future[object] | None = None  # once it is closed: what was heard in it
+    # plucks that do not count, by where they began [s]; None for the whole
+    excluded: dict[float | None, Reason] = field(default_factory=dict)
+    is_closed: bool = False  # its file never changes any more
+    plucks: tuple[Pluck, ...] = ()  # of the whole, once the record is told of it
     held: ExitStack = field(default_factory=ExitStack)
 
     def close(self) -> None:
         """Close the file; it never changes from now on."""
+        self.is_closed = True
         self.file.close()
         self.held.close()
-
-
-class Worker(Protocol):
-    """Runs one thing after the other beside the recording."""
-
-    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
-        """Run something, and tell when it is done."""
 
 
 @dataclass(kw_only=True, slots=True)
@@ -162,7 +160,7 @@ class TakeBook:
     series: str
     spans: Mapping[int, RopeSpan]  # by rope; this and the prior as before listening
     prior: HearingPrior
-    worker: Worker
+    worker: Executor  # does one thing after the other beside the recording
     _works: list[Future[object]] = field(default_factory=list)
     _is_new: bool = False
 
@@ -187,50 +185,50 @@ class TakeBook:
             raise FileFormatError(
                 f"{self.folder}: cannot be made ({reason})"
             ) from error
-        count = 1
-        while True:
-            path = self.folder / f"rope-{rope}{f'-{count}' if count > 1 else ''}.wav"
-            count += 1
+        count, path, file = 1, self.folder / f"rope-{rope}.wav", None
+        while file is None:
             try:
                 file = GrowingWav(path, sampling_rate)
             except ExistingFileError:
-                continue
-            name = f"{self.folder.name}/{path.name}"
-            take = OpenTake(rope=rope, name=name, file=file)
-            take.held.enter_context(held_alone(path))
-            return take
+                count += 1
+                path = self.folder / f"rope-{rope}-{count}.wav"
+        take = OpenTake(rope=rope, name=f"{self.folder.name}/{path.name}", file=file)
+        take.held.enter_context(held_alone(path))
+        return take
+
+    def hear(self, rope: int, recording: Recording, onset: float) -> Future[Answer]:
+        """Let the ear hear a pluck that begins there in part of a recording [s]."""
+        span = self.spans[rope]
+        return self.worker.submit(hear_window, recording, onset, span, self.prior)
 
     def close(self, take: OpenTake) -> None:
         """Close a recording and tell the record of it."""
         take.close()
-        take.settled = self._submit(self.settle, take)
+        self._submit(self.settle, take)
 
-    def _submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+    def _submit(self, act: Callable[..., object], /, *given: object) -> None:
         """Let the worker tell the record something."""
         self._works.append(self.worker.submit(act, *given))
         self._is_new = True
-        return self._works[-1]
 
-    def settle(self, take: OpenTake) -> tuple[Pluck, ...] | None:
+    def settle(self, take: OpenTake) -> None:
         """Hear a closed recording as a whole and tell the record of it.
 
         A file in which nothing began is taken away.
         """
-        if not take.onsets:
+        if take.onsets:
+            take.plucks = self._tell(take.rope, take.name, take.excluded) or ()
+        else:
             take.file.path.unlink(missing_ok=True)
-            return None
-        return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
 
     def leave_out(self, take: OpenTake, onset: float, reason: Reason) -> None:
         """Let a pluck of a recording, open or closed, not count; it began there [s]."""
-        settled = take.settled
-        if settled is None:
+        if not take.is_closed:
             take.excluded[onset] = reason
             return
 
-        def exclude() -> None:
-            heard = settled.result()  # done before: one thing after the other
-            pluck = pluck_at(heard if isinstance(heard, tuple) else (), onset)
+        def exclude() -> None:  # the record is told of the take: one after the other
+            pluck = pluck_at(take.plucks, onset)
             if pluck is not None:
                 left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
                 append_tables(self.record, lambda _: [left_out])
@@ -250,7 +248,7 @@ class TakeBook:
         was_new, self._is_new = self._is_new, False
         return was_new
 
-    def take_up(self, visit: Visit) -> list[TakenUp]:
+    def take_up(self, visit: Visit) -> list[Told]:
         """Tell the record of recordings that a broken-off visit left behind."""
         named = recordings_of(visit)
         found = []
@@ -263,8 +261,9 @@ class TakeBook:
             with held_alone(path, patience=0.0):
                 plucks = self._tell(rope, name, {})
             if plucks is not None:
-                n_used = sum(pluck.is_used for pluck in plucks)
-                found.append(TakenUp(recording=name, rope=rope, n_plucks=n_used))
+                n = sum(pluck.is_used for pluck in plucks)
+                up = What.TAKEN_UP
+                found.append(Told.of(up, recording=name, rope=rope, n_plucks=n))
         return found
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
@@ -294,11 +293,7 @@ class TakeBook:
         return hear_rope(recording, self.spans[rope], self.prior).plucks
 
     def _tell(
-        self,
-        rope: int,
-        name: str,
-        excluded: Mapping[float, Reason],
-        whole: Reason | None = None,
+        self, rope: int, name: str, excluded: Mapping[float | None, Reason]
     ) -> tuple[Pluck, ...] | None:
         """Tell the record of a file; one that holds no sound at all is taken away."""
         path = self.record.parent / name
@@ -307,19 +302,21 @@ class TakeBook:
             path.unlink(missing_ok=True)
             return None
         plucks = self._hear(rope, recording)
-        used = [pluck for pluck in plucks if pluck.is_used]
-        near = [(pluck_at(plucks, onset), why) for onset, why in excluded.items()]
-        gone = {p.index: why for p, why in near if p is not None and p.is_used}
-        if not used:
-            whole = whole or Reason.NO_PLUCK
-        elif len(gone) == len(used):
-            whole = whole or next(iter(gone.values()))
-        left_out: list[tuple[int | None, Reason]] = list(gone.items())
-        if whole is not None:
-            left_out = [(None, whole)]
+        n_used = sum(pluck.is_used for pluck in plucks)
+        left_out: dict[int | None, Reason] = {}
+        for onset, why in excluded.items():
+            pluck = None if onset is None else pluck_at(plucks, onset)
+            if pluck is not None and pluck.is_used:
+                left_out[pluck.index] = why
+        if None in excluded:
+            left_out = {None: excluded[None]}
+        elif not n_used:
+            left_out = {None: Reason.NO_PLUCK}
+        elif len(left_out) == n_used:
+            left_out = {None: next(iter(left_out.values()))}
         tables = [
             adding.reading(self.series, "pluck", rope, recording=name),
-            *(self._exclusion(rope, name, p, why) for p, why in left_out),
+            *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
         ]
 
         def unless_named(visit: Visit) -> list[NewTable]:
@@ -332,6 +329,11 @@ class TakeBook:
         self, rope: int, name: str, pluck: int | None, reason: Reason
     ) -> NewTable:
         """What does not count."""
-        of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
-        why = _IN_RECORD[reason]
-        return adding.table("exclusion", series=self.series, **of, reason=why)
+        return adding.table(
+            "exclusion",
+            series=self.series,
+            rope=rope,
+            recording=name,
+            pluck=pluck,
+            reason=_IN_RECORD[reason],
+        )

@@ -1,13 +1,10 @@
 """What comes in while it is recorded: rings, losses, level; nothing of ropes."""
 
-from collections import deque
-
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.capture import blocks
-from tension.files.sound import LevelWatch
-from tension.files.sound_stream import Decimator, decimation_factor
+from tension.files.decimation import Decimator, LevelWatch
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
 
@@ -18,7 +15,6 @@ METER = 0.1  # between two looks at the level [s]
 SILENCE = 3.0  # exact zeros for so long are told [s]
 _AROUND = 0.1
 _LATE = blocks.SETTLES + 0.5
-_NOTHING = np.empty(0, dtype=np.float32)
 
 
 class SoundWatch:
@@ -81,16 +77,11 @@ class SoundWatch:
         start = max(first - LEAD, 0.0, self._recent.start)
         return self._recent.recording(name, start, end), start
 
-    def new_silence(self) -> float:
-        """Tell once for how long the input is exactly zero [s]; else nought."""
-        seconds = self._losses.seconds_of_zeros
-        if seconds < SILENCE:
-            self._is_silence_told = self._is_silence_told and seconds > 0.0
-            return 0.0
-        if self._is_silence_told:
-            return 0.0
-        self._is_silence_told = True
-        return seconds
+    def is_newly_silent(self) -> bool:
+        """Tell once that the input has been exactly zero for long."""
+        was_told, seconds = self._is_silence_told, self._losses.seconds_of_zeros
+        self._is_silence_told = seconds >= SILENCE or (was_told and seconds > 0.0)
+        return self._is_silence_told and not was_told
 
     def meter(self, block: blocks.Block, *, is_ringing: bool) -> Meter | None:
         """Tell level, and hum while nothing rings, unless just told."""
@@ -111,16 +102,14 @@ class _Recent:
 
     def __init__(self, sampling_rate: int) -> None:
         self.source_rate = float(sampling_rate)
-        self._factor = decimation_factor(self.source_rate)
-        self.sampling_rate = self.source_rate / self._factor
+        self.sampling_rate = Decimator(self.source_rate).sampling_rate
         self.begin()
 
     def begin(self) -> None:
         """Begin anew, with another recording."""
-        self._decimator = Decimator(self._factor)
-        self._watch = LevelWatch(sampling_rate=self.source_rate)
-        self._pieces: deque[NDArray[np.float32]] = deque()
-        self._n_held = 0
+        self._decimator = Decimator(self.source_rate)
+        self._levels = LevelWatch(sampling_rate=self.source_rate)
+        self._held = np.empty(0, dtype=np.float32)
         self._n_gone = 0
 
     @property
@@ -133,35 +122,28 @@ class _Recent:
         if not values.size:
             return values
         block = values[np.newaxis]
-        self._watch.see(block)
-        ready = [piece[0] for piece in self._decimator.push(block)]
-        for piece in ready:
-            self._pieces.append(piece)
-            self._n_held += piece.size
-        while self._n_held > KEPT * self.sampling_rate:
-            gone = self._pieces.popleft().size
-            self._n_held -= gone
-            self._n_gone += gone
-        oldest, stretches = self._n_gone / self.sampling_rate, self._watch.stretches
-        while stretches and stretches[0][2] < oldest:  # at full scale, not kept
+        self._levels.see(block)
+        ready: NDArray[np.float32] = self._decimator.push(block)[0]
+        held = np.concatenate([self._held, ready])
+        n_gone = max(held.size - round(KEPT * self.sampling_rate), 0)
+        self._held, self._n_gone = held[n_gone:], self._n_gone + n_gone
+        stretches = self._levels.stretches
+        while stretches and stretches[0][2] < self.start:  # at full scale, not kept
             del stretches[0]
-        return np.concatenate(ready) if ready else _NOTHING
+        return ready
 
     def last(self, seconds: float) -> NDArray[np.float32]:
         """The last samples, decimated; fewer if there are no more."""
-        wanted = round(seconds * self.sampling_rate)
-        return np.concatenate([_NOTHING, *self._pieces])[-wanted:]
+        return self._held[-round(seconds * self.sampling_rate) :]
 
     def recording(self, name: str, start: float, end: float) -> Recording:
         """A stretch from the start of what is recorded [s] as a recording."""
         rate = self.sampling_rate
         first = max(round(start * rate), self._n_gone)
         last = max(round(end * rate), first)
-        held = np.concatenate([_NOTHING, *self._pieces])
-        samples = held[first - self._n_gone : last - self._n_gone].copy()
+        samples = self._held[first - self._n_gone : last - self._n_gone].copy()
         samples.flags.writeable = False
-        offset = first / rate
-        clipped = self._watch.clipped((0,)) - offset
+        clipped = self._levels.clipped((0,)) - first / rate
         inside = (clipped[:, 1] > 0.0) & (clipped[:, 0] < samples.size / rate)
         return Recording(
             name=name,
