@@ -23,7 +23,7 @@ from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
+from tension.physics.sheave import RopeLine, round_trip_matrix
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension
 
@@ -135,7 +135,7 @@ def _slow_line(
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
     fall = min(max(fall, _END * rope), rope - _END * rope)
     line = partial(
-        lift_line,
+        RopeLine,
         car_fall=fall,
         counterweight_fall=rope - fall,
         n_falls=n_falls,

@@ -96,7 +96,7 @@ def _wavenumber_from_tension(
     if n_clamped == 0:
         return harmonic
     with np.errstate(divide="ignore", invalid="ignore"):
-        compression = np.where(speed < 0, np.sqrt(np.maximum(-speed / rigidity, 0)), 0)
+        compression = np.sqrt(np.fmax(-speed / rigidity, 0.0))
     upper = harmonic + n_clamped * np.pi / 2
     lower = np.clip(compression * (1.0 + 1e-12), harmonic, upper)
 

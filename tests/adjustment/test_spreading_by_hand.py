@@ -23,7 +23,7 @@ from tension.adjustment.stiffness import (
 )
 from tension.adjustment.turns import PastTurn, Turn
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, Span
-from tension.physics.sheave import lift_line, round_trip_matrix
+from tension.physics.sheave import RopeLine, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
 from tests.synthesis.measured_sets import SPAN, assessed, hitch, quantity, rope_set
 
@@ -70,7 +70,7 @@ class Lift:
 
     def left_over(self, place: int, n_trips: int) -> list[float]:
         there, back = (
-            lift_line(
+            RopeLine(
                 car_fall=self.fall,
                 counterweight_fall=self.rope - self.fall,
                 travel=travel,

@@ -1,5 +1,6 @@
 """Where a figure turns what a formula takes or gives: just inside and just outside."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,7 +17,7 @@ from tension.physics.partials import (
     rod_lateral_stiffness,
     unstiffened,
 )
-from tension.physics.sheave import RopeLine, SheaveSystem, lift_line, run_to
+from tension.physics.sheave import RopeLine, SheaveSystem, run_to
 from tension.physics.side_pull import (
     PulledSpan,
     lateral_compliance,
@@ -125,18 +126,24 @@ def test_the_chord_of_a_pull_is_that_of_a_bracketing_solver(
 
 
 def test_a_travel_lies_within_the_rope() -> None:
-    line = RopeLine(compliances=(1e-6, 1e-6), passed=(4.59,), axial_rigidity=4.6e6)
-    assert line.passed == (4.59,)
-    with pytest.raises(InvalidValueError, match="more rope passes"):
-        RopeLine(compliances=(1e-6, 1e-6), passed=(4.6,), axial_rigidity=4.6e6)
-    with pytest.raises(InvalidValueError, match="every fall must give"):
-        RopeLine(compliances=(1e-6, 0.0), passed=(1.0,), axial_rigidity=4.6e6)
-    with pytest.raises(InvalidValueError, match="2 falls have 1 sheaves"):
-        RopeLine(compliances=(1e-6, 1e-6), passed=(1.0, 1.0), axial_rigidity=4.6e6)
+    line = RopeLine(
+        car_fall=4.6,
+        counterweight_fall=4.6,
+        travel=4.59,
+        n_falls=1,
+        axial_rigidity=4.6e6,
+    )
+    assert line.passed.tolist() == [4.59]
+    for travel in (4.6, -4.6):
+        with pytest.raises(InvalidValueError, match="more rope passes"):
+            replace(line, travel=travel)
+    for changed in ("car_fall", "counterweight_fall", "axial_rigidity"):
+        with pytest.raises(InvalidValueError, match="must be above 0"):
+            replace(line, **{changed: 0.0}, travel=0.0)
 
 
 def test_the_falls_of_two_to_one_pass_one_two_and_one_travel() -> None:
-    line = lift_line(
+    line = RopeLine(
         car_fall=4.0,
         counterweight_fall=30.0,
         travel=10.0,
