@@ -86,11 +86,10 @@ def _on_mass(
     at the mean of the others.
     """
     side = _side(measured, readings)
-    mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
+    masses = {Side.CAR: lift.car_mass, Side.COUNTERWEIGHT: lift.counterweight_mass}
+    mass = masses.get(side) if side else None
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
-    if side is None or not measured.is_absolute or not tensions:
-        return
-    if mass is None or mass.value <= 0:
+    if not (mass and mass.value and measured.is_absolute and tensions):
         return
     expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
     found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)
@@ -115,8 +114,8 @@ def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
     if measured.span is not None:
         return measured.span.side
     places = {r.hitch for r in readings if isinstance(r, SpringReading)}
-    sides = [s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)]
-    return sides[0] if len(sides) == 1 else None
+    sides = {s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)}
+    return sides.pop() if len(sides) == 1 else None
 
 
 def _fitted(measured: SetMeasurement, by: Array) -> tuple[float, float]:
@@ -166,7 +165,7 @@ def _row(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
 def _on_lengths(measured: SetMeasurement) -> Iterator[Note]:
     """Tensions that go with the lengths entered, as by a stagger of the wrong sign."""
     logs = np.log(measured.free_lengths)
-    if len(logs) < 4 or not np.isfinite(logs).all() or np.var(logs) * len(logs) < 1e-6:
+    if len(logs) < 4 or not np.ptp(logs) > 0:
         return
     slope, width = _fitted(measured, logs)
     explained = abs(slope) * float(np.ptp(logs))

@@ -28,48 +28,47 @@ _CLOSE = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeLine:
-    """The falls of one rope of a traction lift in a line from the car hitch on.
+class SheaveSystem:
+    """Ropes alike of a traction lift, their falls in a line from the car hitch on.
 
     Every fall of the car side gets as long as the car travels. So the first sheave from
     the car hitch passes one travel, the next two, the drive sheave ``n_falls``; on the
     other side they fall again.
     """
 
-    # free rope of one fall on each side where the car stands [m]
+    axial_rigidity: float  # EA of one rope [N]
+    # free rope of one fall on each side where the car stands at the start [m]
     car_fall: float
     counterweight_fall: float
     travel: float  # of the car away from there, positive down [m]
-    n_falls: int  # on each side: 2 for 2:1 roping
-    axial_rigidity: float  # EA of one rope [N]
-    # reciprocal of the spring rate at the car side's hitch and at the other, 0 without
-    # a spring [m/N]
-    spring_compliances: tuple[float, float] = (0.0, 0.0)
+    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
+    car_spring_compliance: float = 0.0
+    counterweight_spring_compliance: float = 0.0
+    n_falls: int = 1  # on each side: 2 for 2:1 roping
 
     def __post_init__(self) -> None:
-        falls = (self.car_fall, self.counterweight_fall)
-        if min(*falls, self.axial_rigidity) <= 0.0:
+        positive = (self.axial_rigidity, self.car_fall, self.counterweight_fall)
+        if min(positive) <= 0.0:
             raise InvalidValueError(
-                "both falls and the rigidity must be above 0, got "
-                f"{falls} m and {self.axial_rigidity} N"
+                f"rigidity and both falls must be above 0, got {positive}"
             )
-        gains = np.diff(self.passed, prepend=0.0, append=0.0) / self.axial_rigidity
-        if np.any(self.compliances + gains <= 0.0):
+        if not -self.car_fall < self.travel < self.counterweight_fall:
             raise InvalidValueError(
-                f"more rope passes than a fall has, {self.travel} m of {falls} m; "
-                "check the travel"
+                "travel must be less than the fall of the side that gives rope, "
+                f"got {self.travel} m"
             )
 
     @property
     def compliances(self) -> FloatArray:
-        """Stretch of each fall for unit tension where the car stands [m/N].
+        """Stretch of each fall for unit tension at the start [m/N].
 
         The spring of a hitch with the fall next to it, the car side first; shape
         (2 n_falls,).
         """
         falls = np.repeat([self.car_fall, self.counterweight_fall], self.n_falls)
         found = falls / self.axial_rigidity
-        found[[0, -1]] += self.spring_compliances
+        found[0] += self.car_spring_compliance
+        found[-1] += self.counterweight_spring_compliance
         return np.asarray(found)
 
     @property
@@ -83,7 +82,7 @@ class RopeLine:
         return np.asarray(self.travel * np.minimum(sheaves, 2 * self.n_falls - sheaves))
 
 
-def round_trip_matrix(line: RopeLine) -> FloatArray:
+def round_trip_matrix(system: SheaveSystem) -> FloatArray:
     """Find what a journey there and back makes of the tensions of a rope.
 
     On deviations from the mean of each fall, back at the start; shape (n_falls,
@@ -101,9 +100,9 @@ def round_trip_matrix(line: RopeLine) -> FloatArray:
     left out, and so are slip and the creep of elastic rope on a loaded sheave, both of
     which even out sooner. (Derived; held against rope rolled piece by piece.)
     """
-    pieces = 1 if line.n_falls == 1 else _PIECES
-    out = line.passed / line.axial_rigidity / pieces
-    compliance = line.compliances
+    pieces = 1 if system.n_falls == 1 else _PIECES
+    out = system.passed / system.axial_rigidity / pieces
+    compliance = system.compliances
     made = np.eye(len(compliance))
     for step in [*[out] * pieces, *[-out] * pieces]:
         flow = np.diag(compliance)
@@ -114,44 +113,6 @@ def round_trip_matrix(line: RopeLine) -> FloatArray:
         compliance = compliance + np.diff(step, prepend=0.0, append=0.0)
         made = flow / compliance[:, None] @ made
     return made
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SheaveSystem:
-    """Two sides of a set over one sheave, all ropes with the same turn of it."""
-
-    axial_rigidity: float  # EA of one rope [N]
-    # free rope on each side where the car stands at the start [m]
-    car_fall: float
-    counterweight_fall: float
-    # how much rope passes the sheave from one end of the travel to the other [m]
-    travel: float
-    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
-    car_spring_compliance: float = 0.0
-    counterweight_spring_compliance: float = 0.0
-
-    def __post_init__(self) -> None:
-        positive = (self.axial_rigidity, self.car_fall, self.counterweight_fall)
-        if min(positive) <= 0.0:
-            raise InvalidValueError(
-                f"rigidity and both falls must be above 0, got {positive}"
-            )
-        if not 0.0 <= self.travel < self.counterweight_fall:
-            raise InvalidValueError(
-                "travel must be from 0 m to less than the fall of the other side, "
-                f"got {self.travel} m"
-            )
-
-    @property
-    def car_compliance(self) -> float:
-        """Stretch of the car side for unit tension at the start [m/N]."""
-        return self.car_spring_compliance + self.car_fall / self.axial_rigidity
-
-    @property
-    def counterweight_compliance(self) -> float:
-        """Stretch of the counterweight side for unit tension at the start [m/N]."""
-        spring = self.counterweight_spring_compliance
-        return spring + self.counterweight_fall / self.axial_rigidity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -168,18 +129,19 @@ def compliances_at(
 ) -> tuple[FloatArray, FloatArray]:
     """How soft [m/N] both sides are once so much rope [m] has passed to the car side.
 
-    Stretch of car and counterweight side for unit tension; their sum is the same
-    everywhere.
+    Stretch of car and counterweight side for unit tension, of ropes over one sheave;
+    their sum is the same everywhere.
     """
     passed = np.asarray(rope_passed, dtype=float) / system.axial_rigidity
-    return system.car_compliance + passed, system.counterweight_compliance - passed
+    car, other = system.compliances
+    return car + passed, other - passed
 
 
 def side_deviations(
     *,
     differences: ArrayLike,
     excess_lengths: ArrayLike,
-    rope_passed: float,
+    rope_passed: ArrayLike,
     system: SheaveSystem,
 ) -> SideDeviations:
     """Tell the deviations of both sides from what runs keep and what they change.
