@@ -114,7 +114,6 @@ if TYPE_CHECKING:
         RuleChoice,
         assess_record,
         assess_recordings,
-        assess_visit,
     )
     from tension.workflow.causes import diagnose_records, remember_records
     from tension.workflow.evidence import accept_record, gather_evidence
@@ -218,7 +217,6 @@ _DOORS = {
     "RuleChoice": "tension.workflow.assess",
     "assess_record": "tension.workflow.assess",
     "assess_recordings": "tension.workflow.assess",
-    "assess_visit": "tension.workflow.assess",
     "diagnose_records": "tension.workflow.causes",
     "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
@@ -303,7 +301,6 @@ __all__ = [
     "assess_record",
     "assess_recordings",
     "assess_set",
-    "assess_visit",
     "check_springs_of_record",
     "compare_record",
     "diagnose",

@@ -24,7 +24,7 @@ from tension.history import (
 )
 from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice, assess_visit
+from tension.workflow.assess import RuleChoice, assess_record
 from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
@@ -327,7 +327,7 @@ def _take_all(
         first, last = epoch, epoch + len(turned & {s.name for s in visit.series[:-1]})
         for series in visit.series:
             if series.name in with_readings:
-                assessed = assess_visit(
+                assessed = assess_record(
                     visit, series=series.name, choice=rule, progress=progress
                 )
                 taken.append(
