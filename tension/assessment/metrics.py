@@ -125,8 +125,8 @@ class ClosestTensions:
     """Finds the tensions closest to given readings that have a wanted spread."""
 
     shape: SpreadShape  # which spread
-    # readings in the coordinates of the spread, shape (n_ropes,): logarithms of what is
-    # read over its geometric mean, or that itself
+    # readings in the coordinates of the spread, shape (n_ropes,): logarithms, or shares
+    # of the mean
     reading: Array
     # in the same coordinates, shape (n_ropes, n_ropes); distance is by its inverse
     covariance: Array
@@ -171,6 +171,7 @@ def closest_from_readings(
     if shape is SpreadShape.LOG_RANGE:
         return ClosestTensions(shape=shape, reading=centred, covariance=covariance)
     shares = np.exp(centred)
+    shares = shares / shares.mean()
     return ClosestTensions(
         shape=shape, reading=shares, covariance=covariance * np.outer(shares, shares)
     )

@@ -54,7 +54,7 @@ class SheaveSystem:
             )
         if not -self.car_fall < self.travel < self.counterweight_fall:
             raise InvalidValueError(
-                "travel must be less than the fall of the side that gives rope, "
+                "travel must be from 0 m to less than the fall of the other side, "
                 f"got {self.travel} m"
             )
 
