@@ -93,7 +93,7 @@ def evidence_from_returns(
 
 def _time_rope(
     number: int, own: Sequence[ReturnsReading], site: Site
-) -> tuple[_Timed, list[Note]] | Refusal:
+) -> tuple[_Timed, Sequence[Note]] | Refusal:
     """What the returns of one rope say, or why they say nothing."""
     stopwatch = site.rope_set.uncertainties.stopwatch
     length = site.lengths.lengths.get(number)
@@ -185,7 +185,7 @@ def _load(
     repeats: Sequence[SpringReading],
     hitch: Hitch | None,
     uncertainties: Uncertainties,
-) -> tuple[tuple[int, Estimate], list[Note]] | Refusal:
+) -> tuple[tuple[int, Estimate], Sequence[Note]] | Refusal:
     """Load on one spring with its own budget, or why its length tells nothing."""
     rate = find_spring_rate(hitch) if hitch else None
     if hitch is None or rate is None:
@@ -195,7 +195,7 @@ def _load(
     if free is None:
         return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
     pressed = [free.value - one.value for reading in repeats for one in reading.lengths]
-    notes: list[Note] = []
+    notes: Sequence[Note] = ()
     if min(pressed) > 0:
         settled = settle_readings(
             number,
