@@ -174,6 +174,80 @@ def test_an_error_of_pulls_says_what_to_do(given: dict[str, object], told: str) 
     assert told in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("inside", "outside"),
+    [
+        ({"frequencies": [200.0, 9.9]}, {"frequencies": [200.01, 9.9]}),
+        ({"frequencies": [10.0] * 12}, {"frequencies": []}),
+        ({"free_lengths": 300.0}, {"free_lengths": 300.1}),
+        ({"free_lengths": 0.051}, {"free_lengths": 0.05}),
+        ({"relative_uncertainty": 0.49}, {"relative_uncertainty": 0.5}),
+        ({"relative_uncertainty": 1e-9}, {"relative_uncertainty": 0.0}),
+        ({"sensor": (0.0, 0.0)}, {"sensor": (-0.001, 0.0)}),
+        ({"sensor": (0.02, 5.0)}, {"sensor": (0.02, 5.001)}),
+        ({"sensor": ("20 g", "0 m")}, {"sensor": (0.02, -0.001)}),
+        ({"ropes": about(diameter=1e-4)}, {"ropes": about(diameter=0.0)}),
+    ],
+)
+def test_numbers_of_frequencies_are_taken_up_to_their_ends(
+    inside: dict[str, object], outside: dict[str, object]
+) -> None:
+    usual: dict[str, object] = {
+        "frequencies": [10.0, 9.9],
+        "free_lengths": 5.0,
+        "ropes": STRINGS,
+    }
+    tension.assess_frequencies(**{**usual, **inside})  # type: ignore[arg-type]
+    with pytest.raises(InvalidValueError):
+        tension.assess_frequencies(**{**usual, **outside})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("inside", "outside"),
+    [
+        ({"deflections": 2.0}, {"deflections": 2.01}),
+        ({"deflections": [0.001, 0.002]}, {"deflections": [0.0, 0.002]}),
+        ({"forces": [[150.0], [160.0]]}, {"forces": [[[150.0], [160.0]]]}),
+        (
+            {"ropes": about(spring_rate=1e3)},
+            {"ropes": about(spring_rate=999.0)},
+        ),
+        (
+            {"ropes": about(spring_rate=1e8, has_springs=True)},
+            {"ropes": about(spring_rate=1.01e8)},
+        ),
+    ],
+)
+def test_numbers_of_pulls_are_taken_up_to_their_ends(
+    inside: dict[str, object], outside: dict[str, object]
+) -> None:
+    usual: dict[str, object] = {
+        "forces": [165.0, 160.0],
+        "deflections": 0.025,
+        "free_lengths": 3.0,
+    }
+    tension.assess_pulls(**{**usual, **inside})  # type: ignore[arg-type]
+    with pytest.raises(InvalidValueError):
+        tension.assess_pulls(**{**usual, **outside})  # type: ignore[arg-type]
+
+
+def test_ropes_without_springs_stand_on_the_plate() -> None:
+    found = [
+        tension.assess_pulls(
+            [165.0, 160.0],
+            0.025,
+            free_lengths=3.0,
+            ropes=replace(ROPES, has_springs=has_springs),
+            pulled_at="1.5 m",
+        ).measurement
+        for has_springs in (False, True, None)
+    ]
+    codes = [{note.code for note in one.notes} for one in found]
+    assert not codes[0] & {"rate-unknown", "stretch-unknown"}
+    assert "rate-unknown" in codes[1]
+    assert "stretch-unknown" in codes[2]
+
+
 def test_dimensions_are_words_too() -> None:
     assert tension.parse_quantity("5 kN", "force").value == pytest.approx(5000)
     with pytest.raises(InvalidValueError, match='one of "length", "force"'):
