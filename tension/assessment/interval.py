@@ -17,7 +17,7 @@ measured again, to see whose repeat would.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from math import exp, expm1, inf, isfinite, log, sqrt
 from statistics import NormalDist
@@ -254,11 +254,9 @@ class SetSimulation:
                     level=1 - OUTER,
                 ),
             )
-        found = self._found[shape]
+        found = asdict(self._found[shape])
         return Interval(
-            observed=spread_from_log_range(found.observed, metric),
-            lower=spread_from_log_range(found.lower, metric),
-            upper=spread_from_log_range(found.upper, metric),
+            **{end: spread_from_log_range(found[end], metric) for end in found}
         )
 
     def probability_over(self, limit: float, metric: Metric) -> float:

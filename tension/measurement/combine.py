@@ -86,10 +86,7 @@ class SetEvidence:
 
     def without(self, refusals: Mapping[int, Refusal]) -> "SetEvidence":
         """Take ropes out; the reasons stand with the refusals."""
-        told = {**self.refusals, **refusals}
         keep = [i for i, n in enumerate(self.numbers) if n not in refusals]
-        if len(keep) == len(self.numbers):
-            return replace(self, refusals=told)
         return replace(
             self,
             numbers=tuple(self.numbers[i] for i in keep),
@@ -107,7 +104,7 @@ class SetEvidence:
             covariance=self.covariance[np.ix_(keep, keep)],
             own_sources=tuple(self.own_sources[i] for i in keep),
             fundamentals=tuple(self.fundamentals[i] for i in keep if self.fundamentals),
-            refusals=told,
+            refusals={**self.refusals, **refusals},
         )
 
 
