@@ -171,13 +171,14 @@ def _on_other_rules(
             continue
         spread = spreads[rule.metric]
         other = verdict_of(spread, rule.limit)
-        if other is not verdict and spread.observed is not None:
-            yield NoteKind.OTHER_RULE_DIFFERS.note(
-                limit=100 * rule.limit,
-                metric=rule.metric,
-                verdict=other,
-                percent=100 * spread.observed,
-            )
+        if other is verdict or spread.observed is None:
+            continue
+        yield NoteKind.OTHER_RULE_DIFFERS.note(
+            limit=100 * rule.limit,
+            metric=rule.metric,
+            verdict=other,
+            percent=100 * spread.observed,
+        )
 
 
 def _notes_of(measurement: SetMeasurement) -> tuple[Note, ...]:
