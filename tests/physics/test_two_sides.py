@@ -299,6 +299,15 @@ def test_a_car_that_does_not_travel_makes_no_difference() -> None:
         radius_deviations=np.array([1e-3, -1e-3]), system=system(travel=0.0)
     )
     assert np.array_equal(ends, np.zeros((2, 2)))
+    there = run_to(
+        np.array([50.0, -50.0]),
+        radius_deviations=np.zeros(2),
+        start=0.0,
+        end=0.0,
+        system=system(travel=0.0),
+        slip_difference=40.0,
+    )
+    assert there.tolist() == [40.0, -40.0]
 
 
 def test_a_hitch_without_springs_gives_by_its_rope_alone() -> None:
