@@ -115,7 +115,7 @@ def _time_rope(
         _squared_speeds(np.array(each), site, length, rigidity)
         for rigidity in (known.likely, *known.ends[:2])
     )
-    if not (speeds > 0).all():
+    if not np.isfinite(speeds).all():
         return NoteKind.TOO_SLACK.refusal(rope=number)
     settled = settle_readings(
         number,

@@ -91,6 +91,8 @@ def assessed_unknown(tensions: list[float], metric: Metric) -> Assessment:
         (0.1000009, 0.3, Verdict.CANNOT_TELL),
         (0.05, 0.1000009, Verdict.EQUAL),
         (0.05, 0.1000011, Verdict.CANNOT_TELL),
+        (0.05, 0.1 + 1e-6, Verdict.EQUAL),
+        (0.1 + 1e-6, 0.3, Verdict.CANNOT_TELL),
         (None, 0.05, Verdict.EQUAL),
         (0.2, None, Verdict.UNEQUAL),
         (0.05, None, Verdict.CANNOT_TELL),
