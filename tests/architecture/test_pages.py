@@ -7,8 +7,11 @@ import pytest
 
 from tests.architecture.pages import DOCS, PAGES, ROOT, public_entries
 
+RUN = "way.md"  # drawn from a run of the program that tells of every call
+PAGE = [pytest.param(name, marks=[pytest.mark.slow] * (name == RUN)) for name in PAGES]
 
-@pytest.mark.parametrize("name", PAGES)
+
+@pytest.mark.parametrize("name", PAGE)
 def test_written_pages_are_as_the_program_says(name: str) -> None:
     found = (DOCS / name).read_text(encoding="utf-8")
     assert found == PAGES[name](), "run: python -m tests.architecture.pages"

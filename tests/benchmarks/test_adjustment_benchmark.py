@@ -68,6 +68,7 @@ def test_no_plan_of_a_few_lifts_breaks_its_promise_by_much() -> None:
     assert "within the promise" in lift_table(kept, [], 40)
 
 
+@pytest.mark.slow
 def test_records_kept_in_any_order_get_no_plan_that_makes_things_worse() -> None:
     orders = [keep_any_order(seed) for seed in range(60, 68)]
     assert sum(order.unrun_plans for order in orders) == 0

@@ -20,6 +20,7 @@ def test_sets_are_drawn_alike_from_one_seed() -> None:
     assert first.kind == second.kind
 
 
+@pytest.mark.slow
 def test_a_small_run_covers_and_is_hardly_ever_wrong() -> None:
     rows: list[Row] = simulate(60, 3)
     assert len(rows) == 60 * len(Metric)

@@ -54,6 +54,7 @@ def test_a_rope_lost_in_every_set_is_a_change_without_sampling_error() -> None:
     assert row[1:] == ("100.00 ± 0.00 %", "75.00 ± 0.00 %", "-25.00 ± 0.00 %")
 
 
+@pytest.mark.slow
 def test_the_sampling_error_of_a_share_is_that_of_its_sets() -> None:
     # one of two ropes lost in half of 50 sets: sd of 0.25 per set over root 50 = 3.5 %
     first = [make_set(k, (1.0, 1.0)) for k in range(50)]

@@ -31,6 +31,7 @@ def test_compliance_with_one_clamp_lies_between_pinned_and_clamped_by_formula() 
     assert found == pytest.approx((pinned + clamped) / 2, rel=2 / xi**2)
 
 
+@pytest.mark.slow
 def test_a_few_sets_of_each_case_hold_their_truth() -> None:
     rows = simulate(3, seed=3)
     assert len(rows) == 3 * len(CASES)

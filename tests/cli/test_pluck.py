@@ -4,6 +4,8 @@ import json
 import re
 from pathlib import Path
 
+import pytest
+
 from tests.cli.running import DEMO, MEMOS, run
 
 
@@ -29,6 +31,7 @@ def test_a_folder_without_sound_is_told_what_to_name(tmp_path: Path) -> None:
     assert ran.document["errors"]
 
 
+@pytest.mark.slow
 def test_a_memo_of_many_plucks_fits_the_screen() -> None:
     order = "1 2 3 4 5 6 6 5 4 3 2 1"
     memo = DEMO / "one-memo" / "all-ropes.m4a"

@@ -37,6 +37,7 @@ def start(code: str, *words: str) -> subprocess.Popen[bytes]:
     )
 
 
+@pytest.mark.slow
 def test_corrections_written_at_once_are_all_there(tmp_path: Path) -> None:
     record = tmp_path / "visit.toml"
     record.write_text(RECORD, encoding="utf-8")

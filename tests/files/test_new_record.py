@@ -186,6 +186,7 @@ def test_a_new_record_is_read_back(tmp_path: Path) -> None:
     assert lengths == pytest.approx([3.40, 3.55, 3.4036], abs=1e-9)
 
 
+@pytest.mark.slow
 @given(st.text(max_size=40))
 @settings(max_examples=200, deadline=None)
 def test_any_text_comes_back_as_typed(text: str) -> None:

@@ -269,6 +269,7 @@ def test_a_record_that_changes_while_it_is_assessed_is_not_kept(
     assert not list(_files(tmp_path / "kept"))
 
 
+@pytest.mark.slow
 def test_two_runs_at_once_and_a_cache_deleted_meanwhile_do_no_harm(
     tmp_path: Path,
 ) -> None:

@@ -59,6 +59,7 @@ def written(out: Path) -> dict[str, bytes]:
     return {name: (out / name).read_bytes() for name in NAMES if (out / name).exists()}
 
 
+@pytest.mark.slow
 def test_killed_at_every_change_it_makes_the_next_run_gives_the_same_bytes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

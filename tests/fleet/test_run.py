@@ -47,6 +47,7 @@ def known(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, byt
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "workers", [LocalThreads(n_workers=3), LocalProcesses(n_workers=2)]
 )
@@ -94,12 +95,9 @@ def test_another_rule_is_asked_of_every_record(tmp_path: Path) -> None:
     assert (row.metric, row.limit_percent) == ("off-mean", 4.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
-    "workers",
-    [
-        LocalThreads(n_workers=2),
-        pytest.param(LocalProcesses(n_workers=2), marks=pytest.mark.slow),
-    ],
+    "workers", [LocalThreads(n_workers=2), LocalProcesses(n_workers=2)]
 )
 def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_named(
     workers: Workers, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -153,6 +151,7 @@ def test_a_fault_of_the_program_stops_nothing_and_is_told(
     assert sum(other.is_usable for other in found.values()) == 2
 
 
+@pytest.mark.slow
 def test_a_worker_that_dies_is_replaced_and_the_record_named(tmp_path: Path) -> None:
     top = write_fleet(tmp_path, 5, seed=SEED)
     found = rows_of(f"deadly://{top}", workers=LocalProcesses(n_workers=2))

@@ -80,6 +80,7 @@ def test_the_order_of_repeats_in_a_reading_changes_no_digit(tmp_path: Path) -> N
     assert len(found) == 1
 
 
+@pytest.mark.slow
 def test_a_rope_left_out_of_a_memo_of_several_has_no_number_by_sound(
     tmp_path: Path,
 ) -> None:

@@ -72,6 +72,7 @@ def test_the_text_with_a_change_differs_where_a_constant_of_the_module_did(
     assert sorted(texts) == sorted([changed, *[TEXT] * (len(texts) - 1)])
 
 
+@pytest.mark.slow
 def test_the_same_seed_draws_the_same_and_every_room_is_met() -> None:
     first = drawn(ROOT, 200, 3)
     assert first == drawn(ROOT, 200, 3)

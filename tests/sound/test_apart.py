@@ -57,6 +57,7 @@ def test_plucks_of_one_rope_are_all_used() -> None:
     assert not [note for note in rope.notes if note.code == "other-pluck"]
 
 
+@pytest.mark.slow
 def test_the_clearest_plucks_of_a_long_memo_do_not_hide_another_rope() -> None:
     # one rope plucked out of quiet, the other into its own ring: all that is listened
     # to closely is of the first

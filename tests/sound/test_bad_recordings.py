@@ -81,6 +81,7 @@ def test_no_bad_recording_gives_a_number(ropes: dict[str, RopeHearing]) -> None:
     )
 
 
+@pytest.mark.slow
 def test_each_bad_recording_says_why_and_what_to_do(
     ropes: dict[str, RopeHearing],
 ) -> None:

@@ -50,6 +50,7 @@ def wrong_ropes(memo: Memo, cut: dict[int, RopeDecays]) -> set[int]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", ["told", "found"])
 def test_quiet_memos_are_split_rightly(count: str) -> None:
     for seed in (10_010, 10_011):

@@ -169,6 +169,7 @@ def test_a_file_that_stands_in_two_series_counts_in_neither(tmp_path: Path) -> N
     assert Method.PLUCK not in left.measurement.ropes[1].methods
 
 
+@pytest.mark.slow
 def test_a_sound_saved_anew_into_another_series_counts_in_neither(
     tmp_path: Path,
 ) -> None:
