@@ -140,7 +140,7 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
     if not 2 <= upper.sum() <= len(upper) - 2:
         return
     difference, width = _fitted(measured, upper.astype(float))
-    significant = max(_SIGNIFICANT, _STUDENT.get(len(upper) - 2, 0.0))
+    significant = _STUDENT.get(len(upper) - 2, _SIGNIFICANT)
     most = measured.effect_of_stagger(_WIDEST_STAGGER)
     if not max(_PATTERN, significant * width) <= abs(difference) <= most:
         return

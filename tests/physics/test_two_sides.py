@@ -316,3 +316,28 @@ def test_a_hitch_without_springs_gives_by_its_rope_alone() -> None:
     )
     assert bare.compliances[0] == pytest.approx(4.0 / 4.6e6, rel=1e-12)
     assert bare.compliances[1] == pytest.approx(34.0 / 4.6e6, rel=1e-12)
+
+
+@pytest.mark.parametrize("slip", [30.0, 100.0])
+def test_ends_with_slip_come_back_after_a_cycle(slip: float) -> None:
+    s = system()
+    top, far = settled_ends(radius_deviations=RADII, system=s, slip_difference=slip)
+    assert np.abs(np.concatenate([top, far])).max() == pytest.approx(slip)
+    down = run_to(
+        top,
+        radius_deviations=RADII,
+        start=0.0,
+        end=30.0,
+        system=s,
+        slip_difference=slip,
+    )
+    up = run_to(
+        down,
+        radius_deviations=RADII,
+        start=30.0,
+        end=0.0,
+        system=s,
+        slip_difference=slip,
+    )
+    assert down == pytest.approx(far, abs=1e-5 * slip)
+    assert up == pytest.approx(top, abs=1e-5 * slip)
