@@ -86,10 +86,11 @@ def _on_mass(
     at the mean of the others.
     """
     side = _side(measured, readings)
-    masses = {Side.CAR: lift.car_mass, Side.COUNTERWEIGHT: lift.counterweight_mass}
-    mass = masses.get(side) if side else None
+    mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
-    if not (mass and mass.value and measured.is_absolute and tensions):
+    if side is None or not measured.is_absolute or not tensions:
+        return
+    if not (mass and mass.value):
         return
     expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
     found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)

@@ -424,6 +424,6 @@ def _is_smaller(unit: str, than: str, dimension: Dimension) -> bool:
         for one in (unit, than)
     )
     return any(
-        kind is dimension and (large, small) in combinations(sizes, 2)
+        kind is dimension and (large, small) in [*combinations(sizes, 2)]
         for kind, sizes in CHAINS
     )
