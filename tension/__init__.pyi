@@ -90,7 +90,6 @@ from .workflow.assess import Assessed as Assessed
 from .workflow.assess import RuleChoice as RuleChoice
 from .workflow.assess import assess_record as assess_record
 from .workflow.assess import assess_recordings as assess_recordings
-from .workflow.assess import assess_visit as assess_visit
 from .workflow.causes import diagnose_records as diagnose_records
 from .workflow.causes import remember_records as remember_records
 from .workflow.evidence import accept_record as accept_record

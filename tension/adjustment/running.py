@@ -23,7 +23,7 @@ from tension.measurement.readings import Series
 from tension.notes import Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
+from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension
 
@@ -110,7 +110,7 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
 
 def _slow_line(
     setting: Setting, span: Span, parts: tuple[Chain, Chain] | None
-) -> tuple[float, float, "partial[RopeLine]"]:
+) -> tuple[float, float, "partial[SheaveSystem]"]:
     """The fall measured, both falls of one pair [m], and the line but for the travel.
 
     Springs softer and rope stiffer by their uncertainty: slow, not quick. The fall
@@ -134,12 +134,13 @@ def _slow_line(
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
     fall = min(max(fall, _END * rope), rope - _END * rope)
     line = partial(
-        lift_line,
+        SheaveSystem,
         car_fall=fall,
         counterweight_fall=rope - fall,
         n_falls=n_falls,
         axial_rigidity=rigidity,
-        spring_compliances=(here, far),
+        car_spring_compliance=here,
+        counterweight_spring_compliance=far,
     )
     return fall, rope, line
 
@@ -177,7 +178,9 @@ def _journeys(
     return factor * down, factor * up, travel
 
 
-def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]:
+def _left_over(
+    there: SheaveSystem, back: SheaveSystem
+) -> tuple[FloatArray, FloatArray]:
     """What is left over of a turn at either hitch after each round trip."""
     trip = round_trip_matrix(back) @ round_trip_matrix(there)
     start = np.array(there.compliances)

@@ -88,10 +88,14 @@ def _lengths_unknown(measurement: SetMeasurement) -> bool:
 
 
 def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
-    """Shares of all ropes, of the mean of the ropes given, in order of number."""
+    """Shares of all ropes, of the mean of the ropes given, in order of number.
+
+    One rope has none, and only its tension stands; nothing does of a set refused.
+    """
     known: dict[int, tuple[float, float]] = {}
+    is_told = measurement.refusal is None
     tensions = np.array([r.tension.value for r in measurement.ropes if r.tension])
-    if tensions.size:
+    if is_told and tensions.size > 1:
         shares = tensions / tensions.mean()
         # ln share_i has the gradient e_i - T/sum(T): errors common to all drop out
         gradient = np.eye(len(tensions)) - tensions / tensions.sum()
@@ -102,7 +106,7 @@ def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     result = []
     for rope in measurement.ropes:
         share, uncertainty = known.get(rope.number, (None, None))
-        absolute = rope.tension if measurement.is_absolute else None
+        absolute = rope.tension if is_told and measurement.is_absolute else None
         result.append(
             RopeShare(
                 number=rope.number,
@@ -167,13 +171,14 @@ def _on_other_rules(
             continue
         spread = spreads[rule.metric]
         other = verdict_of(spread, rule.limit)
-        if other is not verdict and spread.observed is not None:
-            yield NoteKind.OTHER_RULE_DIFFERS.note(
-                limit=100 * rule.limit,
-                metric=rule.metric,
-                verdict=other,
-                percent=100 * spread.observed,
-            )
+        if other is verdict or spread.observed is None:
+            continue
+        yield NoteKind.OTHER_RULE_DIFFERS.note(
+            limit=100 * rule.limit,
+            metric=rule.metric,
+            verdict=other,
+            percent=100 * spread.observed,
+        )
 
 
 def _notes_of(measurement: SetMeasurement) -> tuple[Note, ...]:
@@ -189,18 +194,12 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
     """Say that there is no result, why, and what is left."""
     is_single = len(measurement.ropes) == 1
     refusal = measurement.refusal
-    shares = tuple(RopeShare(number=rope.number) for rope in measurement.ropes)
     if refusal is None:
         n_given, n_ropes = len(measurement.given), len(measurement.ropes)
         refusal = (
             NoteKind.ONE_ROPE.refusal()
             if is_single and n_given
             else NoteKind.TOO_FEW_ROPES.refusal(n_given=n_given, n_ropes=n_ropes)
-        )
-        # tensions that stand by themselves
-        shares = tuple(
-            replace(share, share=None, share_uncertainty=None)
-            for share in _shares(measurement)
         )
     reason = refusal.as_note()
     return Assessment(
@@ -212,7 +211,7 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
         is_complete=not measurement.missing,
         spread=Spread(metric=rule.metric),
         other_spreads=tuple(Spread(metric=m) for m in Metric if m is not rule.metric),
-        shares=shares,
+        shares=_shares(measurement),
         measure_again=() if is_single else measurement.missing,
         notes=tuple(dict.fromkeys((reason, *_notes_of(measurement)))),
     )

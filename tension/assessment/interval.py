@@ -17,8 +17,8 @@ measured again, to see whose repeat would.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
 from math import exp, expm1, inf, isfinite, log, sqrt
 from statistics import NormalDist
 
@@ -27,7 +27,6 @@ from numpy.typing import NDArray
 
 from tension.assessment.metrics import (
     SHAPES,
-    ClosestTensions,
     SpreadShape,
     closest_from_readings,
 )
@@ -102,78 +101,29 @@ class Interval:
     upper: float  # largest of the candidates kept; infinite where unbounded [1]
 
 
-class _Noise:
-    """What readings of one covariance do to a spread."""
+class _Case:
+    """One hypothesis by one spread, and readings simulated under it."""
 
-    def __init__(self, covariance: Array, shape: SpreadShape, n_draws: int) -> None:
+    def __init__(
+        self,
+        one: TensionHypothesis,
+        covariance: Array,
+        shape: SpreadShape,
+        n_draws: int,
+    ) -> None:
         noise = square_root(covariance) @ _standard_draws(len(covariance), n_draws)
-        self._shape = shape
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
+        self.weight = one.weight
+        self.closest = closest_from_readings(np.log(one.tensions), covariance, shape)
         # the spread that even equal tensions would show
         self.alike = float(np.quantile(self.spreads(np.zeros(len(covariance))), ALIKE))
 
     def spreads(self, logarithms: Array) -> Array:
         """Spreads of readings simulated from one set."""
-        if self._shape is SpreadShape.LOG_RANGE:
-            return self._shape.of(logarithms[:, None] + self._noise, axis=0)
-        return self._shape.of(np.exp(logarithms)[:, None] * self._noise, axis=0)
-
-
-class _SpreadSimulation:
-    """Simulated readings of one measured set, by one spread."""
-
-    def __init__(
-        self,
-        hypotheses: Sequence[TensionHypothesis],
-        covariance: Array,
-        shape: SpreadShape,
-        n_draws: int,
-    ) -> None:
-        noises: dict[int, _Noise] = {}
-        # probability, closest tensions and noise under each hypothesis
-        self.cases: list[tuple[float, ClosestTensions, _Noise]] = []
-        for one in hypotheses[:_HEAVIEST]:
-            own = covariance if one.covariance is None else one.covariance
-            if id(own) not in noises:
-                noises[id(own)] = _Noise(own, shape, n_draws)
-            closest = closest_from_readings(np.log(one.tensions), own, shape)
-            self.cases.append((one.weight, closest, noises[id(own)]))
-        widest = max(
-            float(np.diag(covariance if h.covariance is None else h.covariance).max())
-            for h in hypotheses
-        )
-        self._scale = sqrt(2 * widest) + 1e-7
-
-    def tails(self, spread: float) -> tuple[float, float]:
-        """Simulate readings from the closest tensions that have a spread [1].
-
-        Chance of a spread no larger than the observed one, and of one no smaller. [1]
-        """
-        # what is missing to one is counted against both bounds
-        missing = 1 - float(np.sum([weight for weight, _, _ in self.cases]))
-        below = above = max(0.0, missing)
-        for weight, closest, noise in self.cases:
-            simulated = noise.spreads(closest.at(spread))
-            credible = max(closest.observed, noise.alike)
-            below += weight * float((simulated <= credible).mean())
-            above += weight * float((simulated >= closest.observed).mean())
-        return below, above
-
-    @cached_property
-    def interval(self) -> Interval:
-        """The candidates kept."""
-        observed, width = self.cases[0][1].observed, 2.5 * self._scale
-        return Interval(
-            observed=observed,
-            lower=_crossing(
-                lambda s: self.tails(s)[1], (max(0.0, observed - width), observed)
-            ),
-            upper=_crossing(
-                lambda s: 1 - self.tails(s)[0],
-                (observed, observed + width),
-                level=1 - OUTER,
-            ),
-        )
+        shape = self.closest.shape
+        if shape is SpreadShape.LOG_RANGE:
+            return shape.of(logarithms[:, None] + self._noise, axis=0)
+        return shape.of(np.exp(logarithms)[:, None] * self._noise, axis=0)
 
 
 def _score(probability: float) -> float:
@@ -251,25 +201,62 @@ class SetSimulation:
         covariance: Array,
         n_draws: int = _N_DRAWS,
     ) -> None:
-        self._given = (hypotheses, covariance)
+        self._given = [
+            (h, covariance if h.covariance is None else h.covariance)
+            for h in hypotheses
+        ]
         self._n_draws = n_draws
-        self._by_shape: dict[SpreadShape, _SpreadSimulation] = {}
+        self._cases: dict[SpreadShape, list[_Case]] = {}
+        self._found: dict[SpreadShape, Interval] = {}
 
-    def by(self, metric: Metric) -> _SpreadSimulation:
-        """Give the simulation behind a metric, made once."""
-        shape = SHAPES[metric]
-        if shape not in self._by_shape:
-            made = _SpreadSimulation(*self._given, shape, self._n_draws)
-            self._by_shape[shape] = made
-        return self._by_shape[shape]
+    def cases(self, shape: SpreadShape) -> list[_Case]:
+        """Give the heaviest hypotheses by a spread, made once."""
+        if shape not in self._cases:
+            self._cases[shape] = [
+                _Case(one, own, shape, self._n_draws)
+                for one, own in self._given[:_HEAVIEST]
+            ]
+        return self._cases[shape]
+
+    def _tails(self, spread: float, shape: SpreadShape) -> tuple[float, float]:
+        """Simulate readings from the closest tensions that have a spread [1].
+
+        Chance of a spread no larger than the observed one, and of one no smaller. [1]
+        """
+        cases = self.cases(shape)
+        # what is missing to one is counted against both bounds
+        missing = 1 - float(np.sum([case.weight for case in cases]))
+        below = above = max(0.0, missing)
+        for case in cases:
+            observed = case.closest.observed
+            simulated = case.spreads(case.closest.at(spread))
+            credible = max(observed, case.alike)
+            below += case.weight * float((simulated <= credible).mean())
+            above += case.weight * float((simulated >= observed).mean())
+        return below, above
 
     def interval(self, metric: Metric) -> Interval:
         """Interval of the true spread at 95 %, by one metric."""
-        found = self.by(metric).interval
+        shape = SHAPES[metric]
+        if shape not in self._found:
+            observed = self.cases(shape)[0].closest.observed
+            widest = max(float(np.diag(own).max()) for _, own in self._given)
+            width = 2.5 * (sqrt(2 * widest) + 1e-7)
+            self._found[shape] = Interval(
+                observed=observed,
+                lower=_crossing(
+                    lambda s: self._tails(s, shape)[1],
+                    (max(0.0, observed - width), observed),
+                ),
+                upper=_crossing(
+                    lambda s: 1 - self._tails(s, shape)[0],
+                    (observed, observed + width),
+                    level=1 - OUTER,
+                ),
+            )
+        found = asdict(self._found[shape])
         return Interval(
-            observed=spread_from_log_range(found.observed, metric),
-            lower=spread_from_log_range(found.lower, metric),
-            upper=spread_from_log_range(found.upper, metric),
+            **{end: spread_from_log_range(found[end], metric) for end in found}
         )
 
     def probability_over(self, limit: float, metric: Metric) -> float:
@@ -279,7 +266,7 @@ class SetSimulation:
         the limit, the part that shows a spread no larger than the one observed. It
         is under 2.5 % exactly where the upper bound is under the limit.
         """
-        return self.by(metric).tails(log_range_from_spread(limit, metric))[0]
+        return self._tails(log_range_from_spread(limit, metric), SHAPES[metric])[0]
 
 
 def spread_from_log_range(log_range: float, metric: Metric) -> float:
@@ -348,7 +335,6 @@ def _with_any_stagger(
     shrunk, widest = _nearer(ratio.lower, factor), factor / (1 - ratio.upper) - 1
     if metric is Metric.RANGE_OF_MEAN:
         return shrunk, widest
-    lower = min(lower, 1 - (1 - found.lower) * factor)
     return max(0.0, lower, shrunk / (2 - shrunk)), min(widest, upper)
 
 

@@ -223,7 +223,7 @@ def _length(case: _Case) -> Iterator[Form]:
     epochs = case.epochs
     shape = np.ones(len(epochs))
     if not case.pattern.has_sheave:
-        shape = case.pattern.system.car_compliance / case.compliances[0]
+        shape = case.pattern.system.compliances[0] / case.compliances[0]
     alike = (epochs[:, None] == epochs[None, :]) * np.outer(shape, shape)
     ways = [alike]  # at every setting of the nuts, or until nuts were turned
     if case.before_the_first_turn.any():

@@ -93,7 +93,7 @@ def evidence_from_returns(
 
 def _time_rope(
     number: int, own: Sequence[ReturnsReading], site: Site
-) -> tuple[_Timed, list[Note]] | Refusal:
+) -> tuple[_Timed, Sequence[Note]] | Refusal:
     """What the returns of one rope say, or why they say nothing."""
     stopwatch = site.rope_set.uncertainties.stopwatch
     length = site.lengths.lengths.get(number)
@@ -115,7 +115,7 @@ def _time_rope(
         _squared_speeds(np.array(each), site, length, rigidity)
         for rigidity in (known.likely, *known.ends[:2])
     )
-    if not (speeds > 0).all():
+    if not np.isfinite(speeds).all():
         return NoteKind.TOO_SLACK.refusal(rope=number)
     settled = settle_readings(
         number,
@@ -185,13 +185,18 @@ def _load(
     repeats: Sequence[SpringReading],
     hitch: Hitch | None,
     uncertainties: Uncertainties,
-) -> tuple[tuple[int, Estimate], list[Note]] | Refusal:
+) -> tuple[tuple[int, Estimate], Sequence[Note]] | Refusal:
     """Load on one spring with its own budget, or why its length tells nothing."""
-    free = hitch.spring_free_length if hitch else None
-    lengths = [one.value for reading in repeats for one in reading.lengths]
-    pressed = [free.value - length for length in lengths] if free else []
-    notes: list[Note] = []
-    if pressed and min(pressed) > 0:
+    rate = find_spring_rate(hitch) if hitch else None
+    if hitch is None or rate is None:
+        name = hitch.at.value if hitch else "unknown"
+        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
+    free, solid = hitch.spring_free_length, hitch.spring_solid_length
+    if free is None:
+        return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
+    pressed = [free.value - one.value for reading in repeats for one in reading.lengths]
+    notes: Sequence[Note] = ()
+    if min(pressed) > 0:
         settled = settle_readings(
             number,
             [log(one) for one in pressed],
@@ -200,21 +205,13 @@ def _load(
         )
         if settled.refusal is not None:
             return settled.refusal
-        lengths = [lengths[i] for i in settled.used]
-        notes = settled.notes
-    rate = find_spring_rate(hitch) if hitch is not None else None
-    if hitch is None or rate is None:
-        name = hitch.at.value if hitch else "unknown"
-        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
-    if free is None:
-        return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
-    working = float(np.mean(lengths))
-    solid = hitch.spring_solid_length
+        pressed, notes = [pressed[i] for i in settled.used], settled.notes
+    compression = float(np.mean(pressed))
+    working = free.value - compression
     if solid is not None and not exceeds(working, solid.value):
         return NoteKind.SPRING_SOLID.refusal(rope=number)
     if not exceeds(free.value, working):
         return NoteKind.SPRING_UNLOADED.refusal(rope=number)
-    compression = free.value - working
     preload = hitch.spring_preload.value if hitch.spring_preload else 0.0
     load = preload + rate.value * compression
     moving = rate.value * compression / load  # a preload has no length to be misread

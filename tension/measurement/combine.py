@@ -86,10 +86,7 @@ class SetEvidence:
 
     def without(self, refusals: Mapping[int, Refusal]) -> "SetEvidence":
         """Take ropes out; the reasons stand with the refusals."""
-        told = {**self.refusals, **refusals}
         keep = [i for i, n in enumerate(self.numbers) if n not in refusals]
-        if len(keep) == len(self.numbers):
-            return replace(self, refusals=told)
         return replace(
             self,
             numbers=tuple(self.numbers[i] for i in keep),
@@ -107,7 +104,7 @@ class SetEvidence:
             covariance=self.covariance[np.ix_(keep, keep)],
             own_sources=tuple(self.own_sources[i] for i in keep),
             fundamentals=tuple(self.fundamentals[i] for i in keep if self.fundamentals),
-            refusals=told,
+            refusals={**self.refusals, **refusals},
         )
 
 
@@ -137,22 +134,22 @@ def combine(
     if apart:
         kinds = [kind.without(apart) for kind in kinds]
         combined = _combination(kinds)
-    lengths = site.lengths if site else None
+    whole, lengths = combined.whole, site.lengths if site else None
     needs_length = any(kind.method is not Method.SPRING for kind in combined.kinds)
     notes = [note for kind in kinds for note in kind.notes]
     return SetMeasurement(
         series=series,
         span=site.span if site else None,
         ropes=tuple(_rope(n, kinds, combined) for n in range(1, n_ropes + 1)),
-        is_absolute=combined.reference.is_absolute if combined.reference else False,
-        hypotheses=combined.hypotheses,
-        covariance=combined.covariance,
+        is_absolute=whole.is_absolute,
+        hypotheses=whole.hypotheses,
+        covariance=whole.covariance,
         lengths=lengths.knowledge
         if lengths and needs_length
         else LengthKnowledge.NOT_NEEDED,
         free_lengths=tuple(
             lengths.lengths.get(number, nan) if lengths else nan
-            for number in combined.numbers
+            for number in whole.numbers
         ),
         notes=tuple(dict.fromkeys([*notes, *told])),
     )
@@ -163,12 +160,10 @@ class _Combination:
     """Tensions of all ropes given, from all kinds together."""
 
     kinds: Sequence[SetEvidence]  # those that give a number
-    reference: SetEvidence | None = None  # the one that sets the level
-    numbers: tuple[int, ...] = ()
-    hypotheses: tuple[TensionHypothesis, ...] = ()
-    covariance: Array = field(default_factory=lambda: read_only(np.empty((0, 0))))
+    # what they say together, on the level of the one that knows it best
+    whole: SetEvidence
     # for each hypothesis, which one of each kind it takes
-    choices: Sequence[tuple[int, ...]] = ()
+    choices: Sequence[tuple[int, ...]]
 
     def as_chosen(self) -> list[SetEvidence]:
         """Each kind as the likeliest joint choice takes it."""
@@ -195,16 +190,9 @@ def _combination(every: Sequence[SetEvidence]) -> _Combination:
     kinds = [kind for kind in every if kind.numbers]
     if len(kinds) > 1:
         return _solved([_as_one(kind) for kind in kinds])
-    if not kinds:
-        return _Combination(kinds=kinds)
-    return _Combination(
-        kinds=kinds,
-        reference=kinds[0],
-        numbers=kinds[0].numbers,
-        hypotheses=kinds[0].hypotheses,
-        covariance=kinds[0].covariance,
-        choices=[(i,) for i in range(len(kinds[0].hypotheses))],
-    )
+    whole = kinds[0] if kinds else SetEvidence(method=Method.PLUCK, label="")
+    choices = [(i,) for i in range(len(whole.hypotheses))]
+    return _Combination(kinds=kinds, whole=whole, choices=choices)
 
 
 def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
@@ -229,9 +217,8 @@ def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
     order = [i for i in np.argsort(-weights, kind="stable") if weights[i] > 0]
     spare = len(readings) - len(numbers)
     excess = float(misfits[order[0]]) / spare if spare > 0 else 0.0
-    return _Combination(
-        kinds=kinds,
-        reference=reference,
+    whole = replace(
+        reference,
         numbers=numbers,
         hypotheses=tuple(
             TensionHypothesis(
@@ -240,8 +227,8 @@ def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
             for i in order
         ),
         covariance=read_only(covariance * max(1.0, excess)),
-        choices=[choices[i] for i in order],
     )
+    return _Combination(kinds=kinds, whole=whole, choices=[choices[i] for i in order])
 
 
 def _chosen(
@@ -365,21 +352,19 @@ def _rope(
     number: int, kinds: Sequence[SetEvidence], combined: _Combination
 ) -> RopeMeasurement:
     """What all kinds say of one rope."""
+    whole = combined.whole
     refusals = [kind.refusals[number] for kind in kinds if number in kind.refusals]
-    if number not in combined.numbers or combined.reference is None:
+    if number not in whole.numbers:
         refusal = next(iter(refusals), NoteKind.NOT_MEASURED.refusal(rope=number))
         return RopeMeasurement(number=number, tension=None, refusal=refusal)
-    index = combined.numbers.index(number)
+    index = whole.numbers.index(number)
     giving = [kind for kind in kinds if number in kind.numbers]
     fundamental, rivals = _numbering(number, combined)
+    own = _own_sources(number, giving, whole.covariance[index, index])
     return RopeMeasurement(
         number=number,
         tension=Estimate(
-            value=float(combined.hypotheses[0].tensions[index]),
-            sources=(
-                *_own_sources(number, giving, combined.covariance[index, index]),
-                *combined.reference.shared_sources,
-            ),
+            value=float(whole.tensions[index]), sources=(*own, *whole.shared_sources)
         ),
         methods=tuple(dict.fromkeys(kind.method for kind in giving)),
         fundamental=fundamental,
@@ -404,33 +389,30 @@ def _own_sources(
 def _numbering(
     number: int, combined: _Combination
 ) -> tuple[Estimate | None, tuple[Rival, ...]]:
-    """Fundamental heard and its rivals; other kinds may have ranked a rival first."""
-    for place, kind in enumerate(combined.kinds):
-        if kind.method is not Method.PLUCK or number not in kind.numbers:
-            continue
-        index = kind.numbers.index(number)
-        if len(combined.kinds) == 1:
-            return kind.fundamentals[index], kind.rivals.get(number, ())
-        taken = [kind.hypotheses[choice[place]] for choice in combined.choices]
-        ratios = [one.tensions[index] / kind.tensions[index] for one in taken]
-        return _ranked_again(kind.fundamentals[index], ratios, combined.hypotheses)
-    return None, ()
-
-
-def _ranked_again(
-    heard: Estimate, ratios: Sequence[float], weighed: Sequence[TensionHypothesis]
-) -> tuple[Estimate, tuple[Rival, ...]]:
-    """Fundamentals of one rope by the weights that all kinds together give."""
+    """Fundamental heard and its rivals, by the weights that all kinds together give."""
+    plucks = [
+        (place, kind)
+        for place, kind in enumerate(combined.kinds)
+        if kind.method is Method.PLUCK and number in kind.numbers
+    ]
+    if not plucks:
+        return None, ()
+    place, kind = plucks[0]
+    index = kind.numbers.index(number)
+    heard = kind.fundamentals[index]
+    if len(combined.kinds) == 1:
+        return heard, kind.rivals.get(number, ())
     chances: dict[float, float] = {}
-    for ratio, one in zip(ratios, weighed, strict=True):
+    weighed = zip(combined.choices, combined.whole.hypotheses, strict=True)
+    for choice, joint in weighed:
+        taken = kind.hypotheses[choice[place]].tensions[index]
         # tension goes with the square of the fundamental, up to bending
-        fundamental = heard.value * float(np.round(np.sqrt(ratio), 3))
-        chances[fundamental] = chances.get(fundamental, 0.0) + one.weight
+        fundamental = heard.value * round(sqrt(taken / kind.tensions[index]), 3)
+        chances[fundamental] = chances.get(fundamental, 0.0) + joint.weight
     first, *others = chances
     rivals = [
         Rival(fundamental_frequency=f, probability=chances[f])
-        for f in others
+        for f in sorted(others, key=lambda f: -chances[f])
         if chances[f] > 1e-6
     ]
-    rivals.sort(key=lambda rival: -rival.probability)
     return replace(heard, value=first), tuple(rivals)

@@ -90,7 +90,7 @@ def _on_mass(
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
     if side is None or not measured.is_absolute or not tensions:
         return
-    if mass is None or mass.value <= 0:
+    if not (mass and mass.value):
         return
     expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
     found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)
@@ -115,8 +115,8 @@ def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
     if measured.span is not None:
         return measured.span.side
     places = {r.hitch for r in readings if isinstance(r, SpringReading)}
-    sides = [s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)]
-    return sides[0] if len(sides) == 1 else None
+    sides = {s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)}
+    return sides.pop() if len(sides) == 1 else None
 
 
 def _fitted(measured: SetMeasurement, by: Array) -> tuple[float, float]:
@@ -141,7 +141,7 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
     if not 2 <= upper.sum() <= len(upper) - 2:
         return
     difference, width = _fitted(measured, upper.astype(float))
-    significant = max(_SIGNIFICANT, _STUDENT.get(len(upper) - 2, 0.0))
+    significant = _STUDENT.get(len(upper) - 2, _SIGNIFICANT)
     most = measured.effect_of_stagger(_WIDEST_STAGGER)
     if not max(_PATTERN, significant * width) <= abs(difference) <= most:
         return
@@ -166,7 +166,7 @@ def _row(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
 def _on_lengths(measured: SetMeasurement) -> Iterator[Note]:
     """Tensions that go with the lengths entered, as by a stagger of the wrong sign."""
     logs = np.log(measured.free_lengths)
-    if len(logs) < 4 or not np.isfinite(logs).all() or np.var(logs) * len(logs) < 1e-6:
+    if len(logs) < 4 or not np.ptp(logs) > 0:
         return
     slope, width = _fitted(measured, logs)
     explained = abs(slope) * float(np.ptp(logs))

@@ -196,7 +196,7 @@ class _Heard:
             (one.weight, self.squared_speeds(one.fundamental_frequencies[self.kept]))
             for one in self.hearing.hypotheses
         ]
-        found = [(weight, speeds) for weight, speeds in found if (speeds > 0).all()]
+        found = [one for one in found if np.isfinite(one[1]).all()]
         total = sum(weight for weight, _ in found)
         return tuple(
             TensionHypothesis(weight=weight / total, tensions=read_only(scale * speeds))

@@ -128,7 +128,7 @@ _BY_PULL = [field.name for field in fields(_Pulls) if field.type == Array]
 
 def _pull_rope(
     number: int, readings: list[PullReading], site: Site
-) -> tuple[_Pulls, list[Note]] | Refusal:
+) -> tuple[_Pulls, Sequence[Note]] | Refusal:
     """What the pulls of one rope say, or why they say nothing."""
     length = site.lengths.lengths.get(number)
     if length is None:
@@ -156,7 +156,7 @@ def _pull_rope(
     if settled.refusal is not None:
         return settled.refusal
     widest = float(pulls.deflections.max())
-    notes = settled.notes
+    notes = [*settled.notes]
     if exceeds(widest, _LARGEST_DEFLECTION * length):
         note = NoteKind.WIDE_PULL.note(
             ropes=(number,),

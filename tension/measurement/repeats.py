@@ -99,12 +99,7 @@ class Settled:
 
     used: tuple[int, ...]  # their places; empty if the readings contradict each other
     refusal: Refusal | None = None  # why none counts
-    note: Note | None = None  # which one was outvoted
-
-    @property
-    def notes(self) -> list[Note]:
-        """The note, if there is one."""
-        return [self.note] if self.note else []
+    notes: tuple[Note, ...] = ()  # which one was outvoted
 
 
 def settle_readings(
@@ -137,7 +132,7 @@ def settle_readings(
             readings=" and ".join(told),
             odd=" and ".join(odd),
         )
-        return Settled(used=tuple(sorted(largest)), note=note)
+        return Settled(used=tuple(sorted(largest)), notes=(note,))
     widest = expm1(max(logarithms) - min(logarithms))
     refusal = NoteKind.READINGS_APART.refusal(
         rope=rope, readings=" against ".join(sorted(texts)), apart=f"{100 * widest:.0f}"
@@ -173,7 +168,7 @@ def _group_from(
 
 def rope_by_rope(
     readings: Sequence[Read],
-    read: Callable[[int, list[Read]], tuple[Found, list[Note]] | Refusal],
+    read: Callable[[int, list[Read]], tuple[Found, Sequence[Note]] | Refusal],
 ) -> tuple[list[Found], dict[int, Refusal], list[Note]]:
     """Read the ropes one after the other: what each says, or why it says nothing.
 

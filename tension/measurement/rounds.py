@@ -175,14 +175,16 @@ def _levelled(readings: _Readings, n_rounds: int) -> tuple[_Readings, int]:
     levels = [0.0]
     for here in by_round[1:]:
         both = [(one, first[n]) for n, one in here.items() if n in first]
+        if len(both) < _LEAST_COMMON:
+            levels.append(0.0)
+            continue
         moves = [one.logarithm - other.logarithm for one, other in both]
-        usual = median(moves) if moves else 0.0
+        usual = median(moves)
         alike = sum(
             agree(move, usual, one.uncertainty, other.uncertainty)
             for move, (one, other) in zip(moves, both, strict=True)
         )
-        is_common = len(moves) >= _LEAST_COMMON and 3 * alike >= 2 * len(moves)
-        levels.append(usual if is_common else 0.0)
+        levels.append(usual if 3 * alike >= 2 * len(moves) else 0.0)
     middle = fmean(levels)
     levelled = {
         number: [replace(one, level=levels[one.place] - middle) for one in own]

@@ -98,24 +98,23 @@ def measure_series(
         for kind in _evidence(own, rope_set, site, hearing)
     ]
     measured = combine(kinds, n_ropes=rope_set.n_ropes, series=series, site=site)
+    words = rope_set.construction.lower()
+    is_belt = "belt" in words or "flat" in words
+    told_besides = (
+        *_of_ropes_heard(hearing, left_out),
+        *_of_exclusions(exclusions, left_out),
+        *_elsewhere(measured, readings),
+        *_beyond_round_steel(rope_set, lift),
+    )
     plausible = tuple(
         notes_on_plausibility(
             measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
         )
     )
-    words = rope_set.construction.lower()
-    is_belt = "belt" in words or "flat" in words
-    notes = (
-        *measured.notes,
-        *_of_ropes_heard(hearing, left_out),
-        *_of_exclusions(exclusions, left_out),
-        *_elsewhere(measured, readings),
-        *_beyond_round_steel(rope_set, lift),
-        *plausible,
-    )
+    notes = dict.fromkeys([*measured.notes, *told_besides, *plausible])
     return replace(
         measured,
-        notes=tuple(dict.fromkeys(notes)),
+        notes=tuple(notes),
         doubts=tuple(n for n in plausible if n.kind is NoteKind.STAGGER_PATTERN),
         refusal=NoteKind.BELTS.refusal() if is_belt else None,
     )

@@ -24,51 +24,27 @@ def _require(
 
 
 def require_positive(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as float64, all of them above zero and finite.
-
-    Raises
-    ------
-    InvalidValueError
-        If a value is not.
-    """
+    """Give float64 above zero and finite; else raise an `InvalidValueError`."""
     array = np.asarray(values, dtype=np.float64)
     wrong = (array <= 0) | np.isinf(array)
     return _require(name, array, wrong, "above 0 and finite")
 
 
 def require_not_negative(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as float64, all of them zero or above and finite.
-
-    Raises
-    ------
-    InvalidValueError
-        If a value is not.
-    """
+    """Give float64 from zero up and finite; else raise an `InvalidValueError`."""
     array = np.asarray(values, dtype=np.float64)
     wrong = (array < 0) | np.isinf(array)
     return _require(name, array, wrong, "0 or above and finite")
 
 
 def require_finite(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as float64, none of them infinite.
-
-    Raises
-    ------
-    InvalidValueError
-        If a value is.
-    """
+    """Give float64, none infinite; else raise an `InvalidValueError`."""
     array = np.asarray(values, dtype=np.float64)
     return _require(name, array, np.isinf(array), "finite")
 
 
 def require_mode_number(values: ArrayLike) -> FloatArray:
-    """Return mode numbers [1] as float64, all of them whole and from 1 up.
-
-    Raises
-    ------
-    InvalidValueError
-        If one is not.
-    """
+    """Give whole float64 [1] from 1 up; else raise an `InvalidValueError`."""
     array = np.asarray(values, dtype=np.float64)
     wrong = ~((array >= 1) & (array == np.floor(array)))
     return _require("mode number", array, wrong, "whole and from 1 up")

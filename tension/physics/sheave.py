@@ -28,73 +28,61 @@ _CLOSE = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeLine:
-    """The falls of one rope from hitch to hitch, all ropes alike."""
-
-    # stretch of each fall for unit tension where the car stands, the spring of a hitch
-    # with the fall next to it; the car side first [m/N], shape (n_falls,)
-    compliances: tuple[float, ...]
-    # rope that passes each sheave on the way out, from the fall after it to the fall
-    # before it; negative the other way [m], shape (n_falls - 1,)
-    passed: tuple[float, ...]
-    axial_rigidity: float  # EA of one rope [N]
-
-    def __post_init__(self) -> None:
-        if min(*self.compliances, self.axial_rigidity) <= 0.0:
-            raise InvalidValueError(
-                "every fall must give and the rigidity be above 0, got "
-                f"{self.compliances} m/N and {self.axial_rigidity} N"
-            )
-        if len(self.passed) != len(self.compliances) - 1:
-            raise InvalidValueError(
-                f"{len(self.compliances)} falls have {len(self.compliances) - 1} "
-                f"sheaves between them, got {len(self.passed)}"
-            )
-        gains = np.diff([0.0, *self.passed, 0.0]) / self.axial_rigidity
-        if np.any(np.array(self.compliances) + gains <= 0.0):
-            raise InvalidValueError(
-                f"more rope passes ({self.passed} m) than a fall has; check the travel"
-            )
-
-
-def lift_line(
-    *,
-    car_fall: float,
-    counterweight_fall: float,
-    travel: float,
-    n_falls: int,
-    axial_rigidity: float,
-    spring_compliances: tuple[float, float] = (0.0, 0.0),
-) -> RopeLine:
-    """Put the falls of a traction lift in a line from the car hitch on.
-
-    By the free rope of one fall on each side where the car stands [m], the travel of
-    the car away from there, positive down [m], the falls on each side, 2 for 2:1
-    roping, the rigidity EA of one rope [N], and the reciprocal of the spring rate at
-    the car side's hitch and at the other, 0 without a spring [m/N].
+class SheaveSystem:
+    """Ropes alike of a traction lift, their falls in a line from the car hitch on.
 
     Every fall of the car side gets as long as the car travels. So the first sheave from
     the car hitch passes one travel, the next two, the drive sheave ``n_falls``; on the
     other side they fall again.
-
-    Raises
-    ------
-    InvalidValueError
-        If a fall has no rope or the travel is longer than the fall that gives it.
     """
-    near, far = car_fall / axial_rigidity, counterweight_fall / axial_rigidity
-    compliances = [near] * n_falls + [far] * n_falls
-    compliances[0] += spring_compliances[0]
-    compliances[-1] += spring_compliances[1]
-    numbers = [*range(1, n_falls + 1), *range(n_falls - 1, 0, -1)]
-    return RopeLine(
-        compliances=tuple(compliances),
-        passed=tuple(travel * number for number in numbers),
-        axial_rigidity=axial_rigidity,
-    )
+
+    axial_rigidity: float  # EA of one rope [N]
+    # free rope of one fall on each side where the car stands at the start [m]
+    car_fall: float
+    counterweight_fall: float
+    travel: float  # of the car away from there, positive down [m]
+    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
+    car_spring_compliance: float = 0.0
+    counterweight_spring_compliance: float = 0.0
+    n_falls: int = 1  # on each side: 2 for 2:1 roping
+
+    def __post_init__(self) -> None:
+        positive = (self.axial_rigidity, self.car_fall, self.counterweight_fall)
+        if min(positive) <= 0.0:
+            raise InvalidValueError(
+                f"rigidity and both falls must be above 0, got {positive}"
+            )
+        if not -self.car_fall < self.travel < self.counterweight_fall:
+            raise InvalidValueError(
+                "travel must be from 0 m to less than the fall of the other side, "
+                f"got {self.travel} m"
+            )
+
+    @property
+    def compliances(self) -> FloatArray:
+        """Stretch of each fall for unit tension at the start [m/N].
+
+        The spring of a hitch with the fall next to it, the car side first; shape
+        (2 n_falls,).
+        """
+        falls = np.repeat([self.car_fall, self.counterweight_fall], self.n_falls)
+        found = falls / self.axial_rigidity
+        found[0] += self.car_spring_compliance
+        found[-1] += self.counterweight_spring_compliance
+        return np.asarray(found)
+
+    @property
+    def passed(self) -> FloatArray:
+        """Rope that passes each sheave on the way out [m].
+
+        From the fall after it to the fall before it; negative the other way; shape
+        (2 n_falls - 1,).
+        """
+        sheaves = np.arange(1, 2 * self.n_falls)
+        return np.asarray(self.travel * np.minimum(sheaves, 2 * self.n_falls - sheaves))
 
 
-def round_trip_matrix(line: RopeLine) -> FloatArray:
+def round_trip_matrix(system: SheaveSystem) -> FloatArray:
     """Find what a journey there and back makes of the tensions of a rope.
 
     On deviations from the mean of each fall, back at the start; shape (n_falls,
@@ -112,65 +100,19 @@ def round_trip_matrix(line: RopeLine) -> FloatArray:
     left out, and so are slip and the creep of elastic rope on a loaded sheave, both of
     which even out sooner. (Derived; held against rope rolled piece by piece.)
     """
-    n = len(line.compliances)
-    pieces = 1 if n == 2 else _PIECES
-    step = np.array(line.passed) / line.axial_rigidity / pieces
-    compliance = np.array(line.compliances)
-    made = np.eye(n)
-    for sign in (1.0, -1.0):
-        for _ in range(pieces):
-            made = _piece(compliance, sign * step) @ made
-            compliance = compliance + np.diff([0.0, *(sign * step), 0.0])
+    pieces = 1 if system.n_falls == 1 else _PIECES
+    out = system.passed / system.axial_rigidity / pieces
+    compliance = system.compliances
+    made = np.eye(len(compliance))
+    for step in [*[out] * pieces, *[-out] * pieces]:
+        flow = np.diag(compliance)
+        for sheave, passed in enumerate(step):
+            source = sheave + 1 if passed > 0.0 else sheave
+            flow[sheave, source] += passed
+            flow[sheave + 1, source] -= passed
+        compliance = compliance + np.diff(step, prepend=0.0, append=0.0)
+        made = flow / compliance[:, None] @ made
     return made
-
-
-def _piece(compliance: FloatArray, step: FloatArray) -> FloatArray:
-    """What one piece of a journey makes of the tensions."""
-    flow = np.diag(compliance)
-    for sheave, passed in enumerate(step):
-        source = sheave + 1 if passed > 0.0 else sheave
-        flow[sheave, source] += passed
-        flow[sheave + 1, source] -= passed
-    gained = compliance + np.diff([0.0, *step, 0.0])
-    return np.asarray(flow / gained[:, None])
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SheaveSystem:
-    """Two sides of a set over one sheave, all ropes with the same turn of it."""
-
-    axial_rigidity: float  # EA of one rope [N]
-    # free rope on each side where the car stands at the start [m]
-    car_fall: float
-    counterweight_fall: float
-    # how much rope passes the sheave from one end of the travel to the other [m]
-    travel: float
-    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
-    car_spring_compliance: float = 0.0
-    counterweight_spring_compliance: float = 0.0
-
-    def __post_init__(self) -> None:
-        positive = (self.axial_rigidity, self.car_fall, self.counterweight_fall)
-        if min(positive) <= 0.0:
-            raise InvalidValueError(
-                f"rigidity and both falls must be above 0, got {positive}"
-            )
-        if not 0.0 <= self.travel < self.counterweight_fall:
-            raise InvalidValueError(
-                "travel must be from 0 m to less than the fall of the other side, "
-                f"got {self.travel} m"
-            )
-
-    @property
-    def car_compliance(self) -> float:
-        """Stretch of the car side for unit tension at the start [m/N]."""
-        return self.car_spring_compliance + self.car_fall / self.axial_rigidity
-
-    @property
-    def counterweight_compliance(self) -> float:
-        """Stretch of the counterweight side for unit tension at the start [m/N]."""
-        spring = self.counterweight_spring_compliance
-        return spring + self.counterweight_fall / self.axial_rigidity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -187,11 +129,12 @@ def compliances_at(
 ) -> tuple[FloatArray, FloatArray]:
     """How soft [m/N] both sides are once so much rope [m] has passed to the car side.
 
-    Stretch of car and counterweight side for unit tension; their sum is the same
-    everywhere.
+    Stretch of car and counterweight side for unit tension, of ropes over one sheave;
+    their sum is the same everywhere.
     """
     passed = np.asarray(rope_passed, dtype=float) / system.axial_rigidity
-    return system.car_compliance + passed, system.counterweight_compliance - passed
+    car, other = system.compliances
+    return car + passed, other - passed
 
 
 def side_deviations(

@@ -44,16 +44,12 @@ class EndCondition(Enum):
     @property
     def n_clamped(self) -> int:
         """Number of clamped ends: 0, 1 or 2."""
-        return list(EndCondition).index(self)
+        return self.value.count("clamped")
 
     @classmethod
     def from_ends(cls, ends: Ends) -> "EndCondition":
         """Tell how ends are held: sockets clamped, tangent points pinned."""
-        return {
-            Ends.SHEAVE_SHEAVE: cls.PINNED_PINNED,
-            Ends.SOCKET_SHEAVE: cls.CLAMPED_PINNED,
-            Ends.SOCKET_SOCKET: cls.CLAMPED_CLAMPED,
-        }[ends]
+        return cls(ends.replace("socket", "clamped").replace("sheave", "pinned"))
 
 
 def _wavenumber(
@@ -96,7 +92,7 @@ def _wavenumber_from_tension(
     if n_clamped == 0:
         return harmonic
     with np.errstate(divide="ignore", invalid="ignore"):
-        compression = np.where(speed < 0, np.sqrt(np.maximum(-speed / rigidity, 0)), 0)
+        compression = np.sqrt(np.fmax(-speed / rigidity, 0.0))
     upper = harmonic + n_clamped * np.pi / 2
     lower = np.clip(compression * (1.0 + 1e-12), harmonic, upper)
 

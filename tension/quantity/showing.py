@@ -3,7 +3,7 @@
 from enum import StrEnum
 from math import floor, isfinite, log10
 
-from tension.quantity.unit_table import FOOT, INCH, Dimension, find_factor
+from tension.quantity.unit_table import FOOT, INCH, UNITS, Dimension
 
 
 class UnitSystem(StrEnum):
@@ -16,28 +16,25 @@ class UnitSystem(StrEnum):
 _USUAL_DIGITS = 6
 _FINEST_FRACTION, _USUAL_FRACTION = 64, 16
 
-_SI_UNITS = {
-    Dimension.LENGTH: "mm",
-    Dimension.FORCE: "N",
-    Dimension.MASS: "kg",
-    Dimension.LINEAR_DENSITY: "kg/m",
-    Dimension.STIFFNESS: "N/mm",
-    Dimension.FREQUENCY: "Hz",
-    Dimension.TIME: "s",
-    Dimension.FRACTION: "%",
-    Dimension.TURNS: "turns",
+_SHOWN = {
+    Dimension.LENGTH: ((1.0, "m"), (0.0, "mm")),
+    Dimension.FORCE: ((1e6, "MN"), (1e5, "kN"), (0.0, "N")),
+    Dimension.MASS: ((0.0, "kg"),),
+    Dimension.LINEAR_DENSITY: ((0.0, "kg/m"),),
+    Dimension.STIFFNESS: ((0.0, "N/mm"),),
+    Dimension.FREQUENCY: ((0.0, "Hz"),),
+    Dimension.TIME: ((0.0, "s"),),
+    Dimension.FRACTION: ((0.0, "%"),),
+    Dimension.TURNS: ((0.0, "turns"),),
 }
-_LARGER = {
-    Dimension.LENGTH: ((1.0, "m"),),
-    Dimension.FORCE: ((1e6, "MN"), (1e5, "kN")),
-}
-"""From which size [SI] another unit is shown."""
+"""From which size [SI] which unit is shown."""
 
-_US_UNITS = {
-    Dimension.FORCE: "lbf",
-    Dimension.MASS: "lb",
-    Dimension.LINEAR_DENSITY: "lb/ft",
-    Dimension.STIFFNESS: "lbf/in",
+_SHOWN_IN_US = {
+    Dimension.LENGTH: ((0.0, "in"),),
+    Dimension.FORCE: ((0.0, "lbf"),),
+    Dimension.MASS: ((0.0, "lb"),),
+    Dimension.LINEAR_DENSITY: ((0.0, "lb/ft"),),
+    Dimension.STIFFNESS: ((0.0, "lbf/in"),),
 }
 
 
@@ -82,8 +79,10 @@ def show_quantity(
         return _turns(value)
     if system is UnitSystem.US and dimension is Dimension.LENGTH and abs(value) >= FOOT:
         return _feet(value, _fraction_of_inch(value, uncertainty, digits))
-    name = _unit(value, dimension, system)
-    size = find_factor(name, dimension) or 1.0
+    own = _SHOWN_IN_US if system is UnitSystem.US else _SHOWN
+    units = own.get(dimension, _SHOWN[dimension])
+    name = next(name for least, name in units if abs(value) >= least)
+    size = UNITS[dimension][name]
     shown = rounded_text(
         value / size, None if uncertainty is None else uncertainty / size, digits
     )
@@ -142,18 +141,6 @@ def _plain(value: float, last: int) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
-def _unit(value: float, dimension: Dimension, system: UnitSystem) -> str:
-    """The unit that suits a value."""
-    if system is UnitSystem.US:
-        if dimension is Dimension.LENGTH:
-            return "in"
-        if dimension in _US_UNITS:
-            return _US_UNITS[dimension]
-    larger = _LARGER.get(dimension, ())
-    fitting = (name for least, name in larger if abs(value) >= least)
-    return next(fitting, _SI_UNITS[dimension])
-
-
 def _fraction_of_inch(
     value: float, uncertainty: float | None, digits: int | None
 ) -> int:
@@ -189,10 +176,9 @@ def _mixed(count: int, parts: int) -> str:
 
 def _turns(value: float) -> str:
     """Turns with their sign; in eighths where they are eighths."""
-    sign = "-" if value < 0 else "+"
     count = round(abs(value) * 8)
     if abs(abs(value) * 8 - count) > 1e-9:
-        return f"{sign}{abs(value):.2f} turns"
+        return f"{value:+.2f} turns"
     if count == 0:
         return "0 turns"
-    return f"{sign}{_mixed(count, 8)} {'turn' if count <= 8 else 'turns'}"
+    return f"{f'{value:+}'[0]}{_mixed(count, 8)} {'turn' if count <= 8 else 'turns'}"

@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import NamedTuple
 from unicodedata import normalize
 
@@ -424,7 +424,6 @@ def _is_smaller(unit: str, than: str, dimension: Dimension) -> bool:
         for one in (unit, than)
     )
     return any(
-        kind is dimension and large in sizes and small in sizes and large > small
+        kind is dimension and (large, small) in [*combinations(sizes, 2)]
         for kind, sizes in CHAINS
-        if large and small
     )

@@ -99,20 +99,19 @@ class EvaluatedVisit:
     @classmethod
     def of_record(
         cls,
-        path: Path | str,
+        path: Path | str | Visit,
         rule: RuleChoice | None = None,
         progress: Progress | None = None,
     ) -> Self:
-        """Read a record, or that of a folder."""
+        """Read a record, or that of a folder; a visit in memory is taken as it is."""
+        rule = rule or RuleChoice()
+        if isinstance(path, Visit):
+            return cls(visit=path, rule=rule, progress=progress)
         from tension.files.record import read_visit
 
-        record = inputs.find_record(Path(path))
-        return cls(
-            visit=read_visit(record),
-            rule=rule or RuleChoice(),
-            progress=progress,
-            record=(hash_file(record),),
-        )
+        file = inputs.find_record(Path(path))
+        visit, record = read_visit(file), (hash_file(file),)
+        return cls(visit=visit, rule=rule, progress=progress, record=record)
 
     def assess(self, series: Series) -> Assessed:
         """Assess a series, or take it as assessed before."""
@@ -224,7 +223,7 @@ class EvaluatedVisit:
 
 
 def assess_record(
-    path: Path | str,
+    path: Path | str | Visit,
     *,
     series: str | None = None,
     choice: RuleChoice | None = None,
@@ -234,8 +233,9 @@ def assess_record(
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
+    path : Path or str or Visit
+        The record, or the folder that holds it; or a visit in memory, which is then not
+        among the inputs.
     series, choice, progress : str, RuleChoice, callable, optional
         Name of the series, the last one if left out; another rule, limit or metric than
         the record's; called with one line for each file read.
@@ -292,39 +292,6 @@ def assess_recordings(
         progress=progress,
         are_ropes_counted=not known.order,
     ).assess(visit.series[0])
-
-
-def assess_visit(
-    visit: Visit,
-    *,
-    series: str | None = None,
-    choice: RuleChoice | None = None,
-    progress: Progress | None = None,
-) -> Assessed:
-    """Assess one series of a visit already read; its inputs do not name the record.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    series, choice, progress : str, RuleChoice, callable, optional
-        As of `assess_record`.
-
-    Raises
-    ------
-    FileFormatError
-        If the record has no such series.
-
-    Examples
-    --------
-    >>> from tension.files.record import read_visit
-    >>> visit = read_visit("recordings_demo/side-pulls/visit.toml")
-    >>> assess_visit(visit, series="as found").assessment.verdict.value
-    'unequal'
-    """
-    rule = choice or RuleChoice()
-    seen = EvaluatedVisit(visit=visit, rule=rule, progress=progress)
-    return seen.assess(inputs.choose_series(visit, series))
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:

@@ -24,7 +24,7 @@ from tension.history import (
     make_history,
 )
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice, assess_visit, span_of
+from tension.workflow.assess import RuleChoice, assess_record, span_of
 from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
@@ -305,7 +305,7 @@ def _take_all(visits: Sequence[_DatedVisit], progress: Progress | None) -> list[
             if series.name in with_readings:
                 taken.append(
                     Taken(
-                        assessed=assess_visit(
+                        assessed=assess_record(
                             visit, series=series.name, progress=progress
                         ),
                         span=span_of(visit, series),

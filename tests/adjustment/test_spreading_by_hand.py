@@ -23,7 +23,7 @@ from tension.adjustment.stiffness import (
 )
 from tension.adjustment.turns import Turn
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, Span
-from tension.physics.sheave import lift_line, round_trip_matrix
+from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
 from tests.synthesis.measured_sets import SPAN, assessed, hitch, quantity, rope_set
 
@@ -70,13 +70,14 @@ class Lift:
 
     def left_over(self, place: int, n_trips: int) -> list[float]:
         there, back = (
-            lift_line(
+            SheaveSystem(
                 car_fall=self.fall,
                 counterweight_fall=self.rope - self.fall,
                 travel=travel,
                 n_falls=self.n_falls,
                 axial_rigidity=self.rigidity,
-                spring_compliances=self.springs,
+                car_spring_compliance=self.springs[0],
+                counterweight_spring_compliance=self.springs[1],
             )
             for travel in (self.down, -self.up)
         )

@@ -42,7 +42,7 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
-from tension.physics.sheave import lift_line, round_trip_matrix
+from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity, UnitSystem
 from tension.telling.plans import outcome_lines, turns_of_stage
 from tests.oracles.all_steps import tensions_after
@@ -665,13 +665,13 @@ def test_what_the_record_does_not_tell_is_taken_slow() -> None:
 
 def test_springs_softer_and_rope_stiffer_by_their_uncertainty_spread_slowly() -> None:
     # 5 % of a rate, 10 % of a typed rigidity; from 4 m the fall gets 30 m longer
-    line = lift_line(
+    line = SheaveSystem(
         car_fall=4.0,
         counterweight_fall=34.0,
         travel=30.0,
-        n_falls=1,
         axial_rigidity=1.1 * 4.6e6,
-        spring_compliances=(1.05 / 150e3, 1.05 / 150e3),
+        car_spring_compliance=1.05 / 150e3,
+        counterweight_spring_compliance=1.05 / 150e3,
     )
     near, far = line.compliances
     # a turn at the far hitch: all of it there, then as the one journey leaves it

@@ -15,7 +15,7 @@ PACKAGE = Path(tension.__file__).parent
 
 STILL: dict[Callable[[Path], list[str]], int] = {
     shape.long_functions: 0,
-    shape.wide_functions: 3,
+    shape.wide_functions: 0,
     shape.untold_errors: 0,
     shape.repeated_fragments: 0,
 }

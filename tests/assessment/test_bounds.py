@@ -38,7 +38,7 @@ from tests.synthesis.measured_sets import RULE, measured
         (Metric.ABOVE_LOWEST, 1.2 / 1.1 - 1, 1.3 * 1.1 - 1),
         # no less than the range over the highest, no more than over the lowest
         (Metric.RANGE_OF_MEAN, 0.01, 1.1 / 0.85 - 1),
-        # 1.2/1.1 - 1 = 9.1 %, 1 - 0.8 x 1.1 = 12 %: the less of both; 1.1/0.85 - 1
+        # 1.2/1.1 - 1 = 9.1 %, under 1 - 0.8 x 1.1 = 12 % of a rope below; 1.1/0.85 - 1
         (Metric.OFF_MEAN, 1.2 / 1.1 - 1, 1.1 / 0.85 - 1),
     ],
 )
@@ -91,6 +91,8 @@ def assessed_unknown(tensions: list[float], metric: Metric) -> Assessment:
         (0.1000009, 0.3, Verdict.CANNOT_TELL),
         (0.05, 0.1000009, Verdict.EQUAL),
         (0.05, 0.1000011, Verdict.CANNOT_TELL),
+        (0.05, 0.1 + 1e-6, Verdict.EQUAL),
+        (0.1 + 1e-6, 0.3, Verdict.CANNOT_TELL),
         (None, 0.05, Verdict.EQUAL),
         (0.2, None, Verdict.UNEQUAL),
         (0.05, None, Verdict.CANNOT_TELL),
@@ -268,13 +270,14 @@ def test_a_rival_of_one_per_cent_is_told(
 
 
 def test_a_summary_has_spread_bounds_limit_and_ropes() -> None:
-    found = assess_set(measured([4900.0, 5000.0, 5000.0], relative=0.0), RULE)
+    found = assess_set(measured([4000.0, 5000.0, 5000.0], relative=0.0), RULE)
     assert found.summary() == (
-        "equal, 2.0 % (2.0 to 2.0 %), lowest-below-highest at most 10 %, 3 of 3 ropes"
+        "unequal, 20.0 % (20.0 to 20.0 %), lowest-below-highest at most 10 %, "
+        "3 of 3 ropes"
     ).replace("lowest-below-highest", RULE.metric.value)
     rows = found.to_rows()
     assert [row["rope"] for row in rows] == [1, 2, 3]
-    assert rows[0]["share"] == pytest.approx(4900 / (14900 / 3))
+    assert rows[0]["share"] == pytest.approx(4000 / (14000 / 3))
 
 
 @pytest.mark.parametrize("n", [3, 6, 9])

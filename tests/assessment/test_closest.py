@@ -143,3 +143,11 @@ def test_ropes_that_err_together_are_projected_as_another_solver_does(
         rest = system @ weights - last
         least = float(((rest[:-1] / rest[-1]) ** 2).sum())
         assert distance(search, found) == pytest.approx(least, rel=1e-5)
+
+
+def test_readings_are_about_their_mean() -> None:
+    logarithms = np.log([90.0, 100.0, 140.0])
+    log_range = closest_from_readings(logarithms, np.eye(3), SpreadShape.LOG_RANGE)
+    assert log_range.reading == pytest.approx(logarithms - logarithms.mean())
+    shares = closest_from_readings(logarithms, np.eye(3), SpreadShape.OFF_MEAN)
+    assert shares.reading == pytest.approx(np.array([90, 100, 140]) / 110)

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from tension.assessment.interval import Interval, SetSimulation
+from tension.assessment.metrics import SpreadShape
 from tension.catalogue.rules import Metric
 from tension.measurement.outcome import TensionHypothesis
 
@@ -49,9 +50,8 @@ def test_equal_ropes_spread_by_the_printed_range_statistics(
         relative**2 * np.eye(n_ropes),
         n_draws=200_000,
     )
-    inner = simulation.by(Metric.ABOVE_LOWEST)
-    _, _, noise = inner.cases[0]
-    ranges = noise.spreads(np.zeros(n_ropes)) / relative
+    case = simulation.cases(SpreadShape.LOG_RANGE)[0]
+    ranges = case.spreads(np.zeros(n_ropes)) / relative
     # half a unit of the last digit and five standard errors of 200 000 draws
     assert ranges.mean() == pytest.approx(d2, abs=0.0005 + 5 * d3 / 200_000**0.5)
     assert ranges.std() == pytest.approx(d3, abs=0.0005 + 5 * d3 / 400_000**0.5)

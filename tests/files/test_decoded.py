@@ -138,7 +138,7 @@ visit = tension.Visit(
         for n, f in ((1, 14.0), (2, 12.0))
     },
 )
-found = tension.assess_visit(visit)
+found = tension.assess_record(visit)
 print(found.assessment.verdict.value, [one.path for one in found.inputs])
 """
 

@@ -333,7 +333,7 @@ def test_readings_apart_are_told_by_how_much() -> None:
     assert "30 %" in settled.refusal.text
     two_of_three = settle_readings(2, [0.0, 0.001, 0.2], [0.001] * 3, ["a", "b", "c"])
     assert two_of_three.used == (0, 1)
-    assert two_of_three.note is not None
+    assert two_of_three.notes
     half = settle_readings(2, [0.0, 0.001, 0.2, 0.201], [0.001] * 4, list("abcd"))
     assert half.used == ()
 

@@ -229,3 +229,11 @@ def test_a_numbering_that_another_kind_rules_out_is_none_of_those_that_stand() -
     assert [h.weight for h in measured.hypotheses] == [1.0]
     rule = find_rule("gb50310-2002-4.9.5")
     assert rank_repeats(measured, rule) == (1,)
+
+
+def test_kinds_however_far_apart_are_weighed() -> None:
+    # 40 % of 0.3 % each: a likelihood of exp(-4000) is still the largest there is
+    off = TENSIONS * np.array([1.0, 1.0, 1.5, 1.0])
+    measured = together(kind(TENSIONS, 0.003), kind(off, 0.003, method=Method.SPRING))
+    assert measured.given == (1, 2, 4)
+    assert [h.weight for h in measured.hypotheses] == [1.0]

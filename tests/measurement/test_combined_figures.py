@@ -317,3 +317,14 @@ def test_two_thirds_of_three_make_a_move_common() -> None:
     truth = dict.fromkeys(range(1, 4), 5000.0)
     second = {1: 5000.0 * exp(0.06), 2: 5000.0 * exp(0.06), 3: 5000.0}
     assert merge_rounds(rounds_of(truth, second)).given == (1, 2)
+
+
+def test_a_rope_read_once_scatters_as_the_others_do() -> None:
+    truth = {1: 5000.0, 2: 4800.0, 3: 5200.0}
+    second = {1: 5000.0 * exp(0.008), 2: 4800.0 * exp(-0.006)}
+    merged = merge_rounds(rounds_of(truth, second, relative=0.0005))
+    heard = (2 * 0.0005) ** 2
+    # two moves, of which the mean leaves half of the square, less what was heard
+    pooled = ((0.008**2 + 0.006**2) / 2 - 2 * heard) / 2
+    wanted = sqrt(heard + pooled * coverage_widening(3.0) ** 2) / 2
+    assert merged.ropes[2].relative_uncertainty == pytest.approx(wanted, rel=2e-2)

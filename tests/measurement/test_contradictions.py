@@ -55,7 +55,7 @@ def test_the_order_of_readings_changes_nothing(
         return (
             {names[i] for i in settled.used},
             settled.refusal.text if settled.refusal else "",
-            settled.note.text if settled.note else "",
+            "".join(note.text for note in settled.notes),
         )
 
     assert told(rows) == told(moved)
@@ -71,12 +71,12 @@ def test_what_counts_agrees_and_is_two_thirds_or_all(
     n_used = len(settled.used)
     assert n_used == 0 or 3 * n_used >= 2 * len(values)
     assert (settled.refusal is not None) == (n_used == 0)
-    assert (settled.note is not None) == (0 < n_used < len(values))
+    assert bool(settled.notes) == (0 < n_used < len(values))
     for i in settled.used:
         for j in settled.used:
             allowed = max(REPEATABILITY, 3 * np.hypot(own[i], own[j]))
             assert abs(values[i] - values[j]) <= allowed
-    told = settled.refusal or settled.note
+    told = settled.notes[0] if settled.notes else settled.refusal
     if told is not None:
         assert all(text in told.text for text in texts)
 

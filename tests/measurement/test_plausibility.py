@@ -9,7 +9,7 @@ import pytest
 from tension.installation import HitchPlace, Lift, Roping, Side
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import doubt_rounds
-from tension.measurement.readings import ReturnsReading
+from tension.measurement.readings import ReturnsReading, SpringReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Pluck
@@ -308,3 +308,52 @@ def test_two_ropes_timed_in_each_others_place_are_named() -> None:
     )
     note = next(n for n in found.notes if n.code == "swapped-ropes")
     assert note.ropes == (2, 3)
+
+
+def test_springs_alone_tell_the_side_whose_mass_they_carry() -> None:
+    def noted(*places: HitchPlace) -> list[str]:
+        readings = [
+            SpringReading(
+                series="as found", rope=n, hitch=place, lengths=(quantity(0.128),)
+            )
+            for n, place in enumerate([*places] * (4 // len(places)), start=1)
+        ]
+        hitches = tuple(replace(spring_hitch(), at=at) for at in places)
+        # 4800 N each, where the car makes half of it
+        found = measure_series(
+            rope_set=replace(rope_set(hitches=hitches), spans=()),
+            lift=lift(2 * 4800.0 / GRAVITY),
+            series=SERIES,
+            readings=readings,
+        )
+        return mass_notes(found)
+
+    (note,) = noted(HitchPlace.CAR)
+    assert "2.00 times" in note
+    assert noted(HitchPlace.COUNTERWEIGHT) == []
+    assert noted(HitchPlace.CAR, HitchPlace.COUNTERWEIGHT) == []
+
+
+def test_no_mass_is_held_against_nothing() -> None:
+    fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
+    assert mass_notes(measured(fundamentals, lift(0.0))) == []
+
+
+def test_quick_returns_that_move_together_are_told() -> None:
+    readings = [
+        ReturnsReading(
+            series="as found",
+            rope=n,
+            count=1,
+            elapsed=tuple(quantity(t, Dimension.TIME) for t in (0.90, 0.85)),
+        )
+        for n in (1, 2, 3)
+    ]
+    found = measure_series(
+        rope_set=rope_set(3, one_height=True, length=60.0),
+        lift=Lift(),
+        series=SERIES,
+        readings=readings,
+    )
+    note = next(n for n in found.notes if n.code == "moved-together")
+    assert "+11.4 %" in note.text

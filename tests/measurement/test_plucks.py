@@ -294,3 +294,22 @@ def test_half_is_open_where_bonded_wires_would_leave_no_tension() -> None:
     assert tension is not None
     (source,) = (s for s in tension.sources if s.name == "bending stiffness")
     assert source.relative == 0.5
+
+
+def test_numberings_that_no_tension_explains_leave_their_weight_to_the_others() -> None:
+    # under 1 Hz a rope of 3.4 m would carry less than its own weight
+    fundamentals = ideal_fundamentals(TENSIONS, np.full(4, 3.4))
+    slack = fundamentals * np.array([1.0, 0.05, 1.0, 1.0])
+    measured = measure_from_plucks(
+        hearing(
+            fundamentals,
+            hypotheses=tuple(
+                Hypothesis(weight=weight, fundamental_frequencies=heard)
+                for weight, heard in ((0.6, fundamentals), (0.4, slack))
+            ),
+        ),
+        rope_set=rope_set(one_height=True),
+        span=span(),
+        series=SERIES,
+    )
+    assert [h.weight for h in measured.hypotheses] == [1.0]

@@ -61,6 +61,7 @@ def test_ten_metres_are_too_short_for_a_stopwatch() -> None:
     assert refusal is not None
     assert refusal.code == "too-short-for-stopwatch"
     assert "too short for a stopwatch" in refusal.text
+    assert "22 %" in refusal.text  # 2 x 0.12/1.077
 
 
 def test_three_metres_are_told_so_too() -> None:

@@ -5,13 +5,14 @@ from dataclasses import replace
 import pytest
 
 from tension.catalogue.ropes import BONDED_WIRES, LOOSE_WIRES
-from tension.installation import Uncertainties
+from tension.installation import Rope, Uncertainties
 from tension.measurement.rope_figures import (
+    find_free_lengths,
     find_rope_figures,
     rigidity_from_partials,
 )
 from tension.quantity.estimate import Sharing
-from tests.measurement.sets import rope_set
+from tests.measurement.sets import quantity, rope_set, span
 
 
 def test_what_is_typed_goes_before_the_table() -> None:
@@ -62,3 +63,16 @@ def test_bounds_are_those_of_a_rod() -> None:
     # 196 GPa, 13 mm: EI of the rod 274.8 N m2, over 0.58 kg/m
     assert found.highest == pytest.approx(BONDED_WIRES * 274.8 / 0.58, rel=1e-3)
     assert found.lowest == pytest.approx(LOOSE_WIRES * 274.8 / 0.58, rel=1e-3)
+
+
+def test_lengths_read_on_each_rope_share_no_reading() -> None:
+    each = tuple(
+        Rope(number=n, free_lengths=(("top", quantity(3.4)),)) for n in (1, 2, 3, 4)
+    )
+    ropes = replace(rope_set(length=None), ropes=each)
+    found = find_free_lengths(ropes, span(None))
+    assert dict(found.lengths) == dict.fromkeys((1, 2, 3, 4), 3.4)
+    assert found.shared_uncertainty == 0.0
+    assert found.own_uncertainty == ropes.uncertainties.free_length
+    shared = find_free_lengths(ropes, span(3.4))
+    assert shared.shared_uncertainty == ropes.uncertainties.free_length

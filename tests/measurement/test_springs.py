@@ -138,6 +138,8 @@ def test_a_quarter_coil_and_a_caliper_make_the_uncertainty_of_a_worked_out_rate(
     found, shear = find_spring_rate(hitch), find_shear_modulus("music wire")
     assert found is not None
     assert shear is not None
+    assert f"shear modulus {shear.value / 1e9:.1f} GPa of music wire" in found.source
+    assert 70e9 < shear.value < 90e9
     known = np.hypot(0.05, 0.25 / 8)  # 4 x 1 % and 3 x 1 % are 5 %
     assert found.relative_uncertainty == pytest.approx(
         np.hypot(known, shear.relative_uncertainty), rel=1e-9
@@ -152,3 +154,24 @@ def test_one_typing_error_among_spring_lengths_is_outvoted() -> None:
     apart = measured(rope, [spring(1, [0.112, 0.121])])
     assert apart.ropes[0].refusal is not None
     assert apart.ropes[0].refusal.code == "readings-apart"
+
+
+def test_lengths_agree_by_how_well_the_springs_are_read() -> None:
+    # 20 and 18.5 mm of compression are 8 % apart, half a millimetre of each 2.6 %
+    rope = rope_set(hitches=(spring_hitch(),))
+    assert measured(rope, [spring(1, [0.140, 0.1415])]).given == (1,)
+    # half a millimetre of 40 and 37 mm is 1.3 %: 8 % is more than thrice its root sum
+    apart = measured(rope, [spring(1, [0.120, 0.123])]).ropes[0].refusal
+    assert apart is not None
+    assert apart.code == "readings-apart"
+
+
+def test_a_spring_of_unknown_rate_is_told_so_however_it_was_read() -> None:
+    soft = replace(spring_hitch(), spring_rate=None)
+    refusal = (
+        measured(rope_set(hitches=(soft,)), [spring(1, [0.112, 0.121])])
+        .ropes[0]
+        .refusal
+    )
+    assert refusal is not None
+    assert refusal.code == "spring-rate-unknown"

@@ -1,6 +1,8 @@
 """Where a figure turns what a formula takes or gives: just inside and just outside."""
 
+from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +18,7 @@ from tension.physics.partials import (
     rod_lateral_stiffness,
     unstiffened,
 )
-from tension.physics.sheave import RopeLine, SheaveSystem, lift_line, run_to
+from tension.physics.sheave import SheaveSystem, run_to
 from tension.physics.side_pull import (
     PulledSpan,
     lateral_compliance,
@@ -125,24 +127,31 @@ def test_the_chord_of_a_pull_is_that_of_a_bracketing_solver(
 
 
 def test_a_travel_lies_within_the_rope() -> None:
-    line = RopeLine(compliances=(1e-6, 1e-6), passed=(4.59,), axial_rigidity=4.6e6)
-    assert line.passed == (4.59,)
-    with pytest.raises(InvalidValueError, match="more rope passes"):
-        RopeLine(compliances=(1e-6, 1e-6), passed=(4.6,), axial_rigidity=4.6e6)
-    with pytest.raises(InvalidValueError, match="every fall must give"):
-        RopeLine(compliances=(1e-6, 0.0), passed=(1.0,), axial_rigidity=4.6e6)
-    with pytest.raises(InvalidValueError, match="2 falls have 1 sheaves"):
-        RopeLine(compliances=(1e-6, 1e-6), passed=(1.0, 1.0), axial_rigidity=4.6e6)
+    line = SheaveSystem(
+        car_fall=4.6,
+        counterweight_fall=4.6,
+        travel=4.59,
+        axial_rigidity=4.6e6,
+    )
+    assert line.passed.tolist() == [4.59]
+    for travel in (4.6, -4.6):
+        with pytest.raises(InvalidValueError, match="of the other side"):
+            replace(line, travel=travel)
+    for name in ("car_fall", "counterweight_fall", "axial_rigidity"):
+        nothing: dict[str, Any] = {name: 0.0}
+        with pytest.raises(InvalidValueError, match="must be above 0"):
+            replace(line, travel=0.0, **nothing)
 
 
 def test_the_falls_of_two_to_one_pass_one_two_and_one_travel() -> None:
-    line = lift_line(
+    line = SheaveSystem(
         car_fall=4.0,
         counterweight_fall=30.0,
         travel=10.0,
         n_falls=2,
         axial_rigidity=1e6,
-        spring_compliances=(1e-5, 2e-5),
+        car_spring_compliance=1e-5,
+        counterweight_spring_compliance=2e-5,
     )
     assert line.passed == pytest.approx((10.0, 20.0, 10.0))
     assert line.compliances == pytest.approx((1.4e-5, 4e-6, 30e-6, 5e-5))
@@ -156,7 +165,7 @@ def system(travel: float = 30.0, fall: float = 34.0) -> SheaveSystem:
 
 def test_a_run_lies_within_the_travel() -> None:
     assert system(33.99).travel == 33.99
-    for travel in (-0.01, 34.0):
+    for travel in (-4.0, 34.0):
         with pytest.raises(InvalidValueError, match="travel must be from 0 m"):
             system(travel)
     with pytest.raises(InvalidValueError, match="must be above 0"):

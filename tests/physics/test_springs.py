@@ -157,3 +157,9 @@ def test_springs_that_cannot_be_are_refused(
     }
     with pytest.raises(InvalidValueError, match=words):
         spring_rate_from_wire(**(shape | changed))
+
+
+def test_a_spring_may_be_as_soft_as_it_likes() -> None:
+    # 10 N over 10 mm
+    rate = spring_rate_from_two_loads(loads=(0.0, 10.0), lengths=(0.10, 0.09))
+    assert rate == pytest.approx(1000.0)

@@ -10,7 +10,12 @@ import pytest
 
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import LARGEST, UNITS
-from tension.quantity.units import Dimension, parse_quantity
+from tension.quantity.units import (
+    Dimension,
+    UnitSystem,
+    parse_quantity,
+    show_quantity,
+)
 
 FACTORS: dict[Dimension, dict[float, tuple[str, ...]]] = {
     Dimension.LENGTH: {
@@ -104,3 +109,47 @@ def test_a_slip_of_the_pen_begins_beyond_the_largest_of_any_lift(
     assert math.isclose(parse_quantity(f"{edge} {unit}", dimension).value, largest)
     with pytest.raises(InvalidValueError):
         parse_quantity(f"{edge + 1} {unit}", dimension)
+
+
+@pytest.mark.parametrize(
+    ("dimension", "in_si", "in_us"),
+    [
+        (Dimension.LENGTH, "mm", "in"),
+        (Dimension.FORCE, "N", "lbf"),
+        (Dimension.MASS, "kg", "lb"),
+        (Dimension.LINEAR_DENSITY, "kg/m", "lb/ft"),
+        (Dimension.STIFFNESS, "N/mm", "lbf/in"),
+        (Dimension.FREQUENCY, "Hz", "Hz"),
+        (Dimension.TIME, "s", "s"),
+        (Dimension.FRACTION, "%", "%"),
+        (Dimension.TURNS, "turns", "turns"),
+    ],
+)
+def test_the_smallest_has_a_unit_too(
+    dimension: Dimension, in_si: str, in_us: str
+) -> None:
+    for value in (0.0, 2e-7, -2e-7):
+        for system, unit in ((UnitSystem.SI, in_si), (UnitSystem.US, in_us)):
+            shown = show_quantity(value, dimension, system, digits=2)
+            number, _, shown_unit = shown.partition(" ")
+            assert shown_unit == unit
+            factor = UNITS[dimension][unit]
+            assert float(number) == pytest.approx(value / factor, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("value", "dimension", "unit"),
+    [
+        (0.999, Dimension.LENGTH, "mm"),
+        (1.0, Dimension.LENGTH, "m"),
+        (-1.0, Dimension.LENGTH, "m"),
+        (99_999.0, Dimension.FORCE, "N"),
+        (1e5, Dimension.FORCE, "kN"),
+        (999_999.0, Dimension.FORCE, "kN"),
+        (1e6, Dimension.FORCE, "MN"),
+    ],
+)
+def test_a_large_one_has_a_larger_unit(
+    value: float, dimension: Dimension, unit: str
+) -> None:
+    assert show_quantity(value, dimension).split()[1] == unit
