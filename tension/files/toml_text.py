@@ -229,24 +229,6 @@ def mark_deleted(text: str, recordings: Collection[str]) -> str:
     return changed
 
 
-def differ_in_trims_alone(old: str, new: str) -> bool:
-    """Tell whether trims were added, originals marked as deleted, and nothing else."""
-    try:
-        before, after = tomllib.loads(old), tomllib.loads(new)
-    except tomllib.TOMLDecodeError:
-        return False
-    trims, later = before.pop("trim", []), after.pop("trim", [])
-    deleted = {"original": "deleted"}
-    return (
-        before == after
-        and all(
-            one in (trim, trim | deleted)
-            for trim, one in zip(trims, later, strict=False)
-        )
-        and len(trims) <= len(later)
-    )
-
-
 MOST_COMPARED = 10_000_000
 """Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
 

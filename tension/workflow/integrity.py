@@ -1,6 +1,6 @@
 """Sealing a record, correcting it openly, verifying it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -9,7 +9,7 @@ from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, seal_path
 from tension.files.new_record import RECORD_NAME
-from tension.files.record import read_visit
+from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import (
     Correction,
     Seal,
@@ -17,13 +17,10 @@ from tension.files.seal import (
     add_correction,
     read_seal,
     read_sealed,
-    record_text,
     rule_words,
     write_seal,
 )
-from tension.files.toml_text import differ_in_trims_alone
 from tension.files.verification import (
-    Change,
     ChangeKind,
     Verification,
     date_doubts,
@@ -160,32 +157,38 @@ def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> 
     FileFormatError
         If anything else changed.
     """
-    old = _sealed(record).record_text
+    of_trims = {
+        ChangeKind.NOT_SEALED: {trim.trimmed for trim in visit.trims},
+        ChangeKind.MISSING: {
+            trim.recording
+            for trim in visit.trims
+            if delete_originals or trim.original == DELETED
+        },
+    }
+    if _differ_in_trims_alone(_sealed(record).record_text, visit, record):
+        of_trims[ChangeKind.CHANGED] = {record.name}
     for change in verify_record(record, named_files(visit)).changes:
-        if not _is_of_a_trim(change, visit, record, old, delete_originals):
+        if change.path not in of_trims.get(change.kind, ()):
             raise FileFormatError(
                 f"{record}: changed since it was sealed: {change.text}; put that right "
                 "first, with 'tension seal --correct'"
             )
 
 
-def _is_of_a_trim(
-    change: Change,
-    visit: Visit,
-    record: Path,
-    old: str,
-    delete_originals: bool,  # noqa: FBT001
-) -> bool:
-    """Whether a killed trim may have left a change."""
-    if change.kind is ChangeKind.CHANGED and change.path == record.name:
-        return differ_in_trims_alone(old, record_text(record))
-    if change.kind is ChangeKind.NOT_SEALED:
-        return change.path in {trim.trimmed for trim in visit.trims}
-    return change.kind is ChangeKind.MISSING and change.path in {
-        trim.recording
-        for trim in visit.trims
-        if delete_originals or trim.original == DELETED
-    }
+def _differ_in_trims_alone(old: str, visit: Visit, record: Path) -> bool:
+    """Whether trims were added, originals marked as deleted, and nothing else."""
+    try:
+        before = visit_from_text(old, record)
+    except FileFormatError:
+        return False
+    return (
+        replace(before, trims=visit.trims) == visit
+        and len(before.trims) <= len(visit.trims)
+        and all(
+            now in (was, replace(was, original=DELETED))
+            for was, now in zip(before.trims, visit.trims, strict=False)
+        )
+    )
 
 
 def correct_trims(record: Path, by: str) -> None:
