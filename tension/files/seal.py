@@ -76,9 +76,9 @@ class Seal:
 class Correction:
     """One correction."""
 
-    date: str  # local time with zone offset
     by: str  # who; never empty
     reason: str  # why; never empty
+    date: str = ""  # local time with zone offset; empty until it is written
     text: str = ""  # what is put right, in words; may be empty where files say it
     files: _Files = ()  # as they are from now on, where they changed
     # files that no longer belong to the record, such as originals that were trimmed

@@ -18,6 +18,7 @@ from tension.files import new_record
 from tension.files.atomic import held_alone, settle_folder
 from tension.files.evidence import has_seal
 from tension.files.record import Addition, Maker, append_held, append_tables
+from tension.files.seal import Correction
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
@@ -25,7 +26,7 @@ from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.integrity import CorrectionWords, correct_held
+from tension.workflow.integrity import correct_held
 
 MOST_TURNS = 60.0  # more of one nut between two rounds are a slip of the pen [turns]
 
@@ -87,7 +88,7 @@ def add_to_record(
     make: Maker,
     *,
     dry_run: bool = False,
-    words: CorrectionWords | None = None,
+    words: Correction | None = None,
 ) -> Addition:
     """Add tables to a record; to a sealed one as a correction, with who and why."""
     record = inputs.find_record(Path(path))

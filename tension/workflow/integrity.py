@@ -1,6 +1,6 @@
 """Sealing a record, correcting it openly, verifying it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -34,16 +34,6 @@ TRIMMED = "recordings trimmed"
 DELETED = "deleted"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class CorrectionWords:
-    """What a person says of a correction: who, why, what, files no longer its own."""
-
-    by: str
-    reason: str
-    text: str = ""
-    removed: tuple[str, ...] = ()
-
-
 def seal_record(path: Path | str) -> Seal:
     """Seal a record and all it names.
 
@@ -65,7 +55,7 @@ def seal_record(path: Path | str) -> Seal:
         return read_seal(seal_path(record))
 
 
-def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
+def correct_record(path: Path | str, words: Correction) -> Correction:
     """Add a correction to a sealed record.
 
     Raises
@@ -82,17 +72,10 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
         return correct_held(record, words)
 
 
-def correct_held(record: Path, words: CorrectionWords) -> Correction:
+def correct_held(record: Path, words: Correction) -> Correction:
     """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
-    entry = Correction(
-        date=time_now(),
-        by=words.by,
-        reason=words.reason,
-        text=words.text,
-        removed=words.removed,
-        rule=rule_words(visit.rule),
-    )
+    entry = replace(words, date=time_now(), rule=rule_words(visit.rule))
     return add_correction(record, _sealed(record), entry, named_files(visit))
 
 
@@ -206,5 +189,5 @@ def correct_trims(record: Path, by: str) -> None:
     )
     reason = "originals of trimmed recordings deleted" if removed else TRIMMED
     correct_held(
-        record, CorrectionWords(by=by, reason=reason, text=SILENCED, removed=removed)
+        record, Correction(by=by, reason=reason, text=SILENCED, removed=removed)
     )

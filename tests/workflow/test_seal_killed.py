@@ -8,11 +8,10 @@ import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.record import read_visit
-from tension.files.seal import write_seal
+from tension.files.seal import Correction, write_seal
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, trim_table
 from tension.workflow.integrity import (
-    CorrectionWords,
     correct_record,
     require_as_sealed,
     seal_record,
@@ -26,7 +25,7 @@ limit = "10 %"
 [set]
 ropes = 2
 """
-WORDS = CorrectionWords(by="R. Calder", reason="put right", text="A word.")
+WORDS = Correction(by="R. Calder", reason="put right", text="A word.")
 
 
 def plain(folder: Path) -> None:
