@@ -3,7 +3,6 @@
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +15,10 @@ from tension.condition.findings import Allowance, Finding, Seen, TypedFigure
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
 from tension.files.evidence import has_seal
-from tension.files.record_links import contradictions, known_from
+from tension.files.record_links import known_from
 from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import (
+    Contradictions,
     Length,
     Table,
     Whole,
@@ -29,6 +29,7 @@ from tension.files.table_model import (
 )
 from tension.files.toml_reading import (
     LARGEST_RECORD,
+    mistakes,
     parse_toml,
     read_record_text,
     read_tables,
@@ -88,18 +89,12 @@ def visit_from_text(text: str, path: Path) -> Visit:
     FileFormatError
         As `read_visit` does.
     """
-    document = parse_toml(text, str(path))
-    read = partial(
-        read_tables,
-        document,
-        TABLES[""],
-        (str(path), text),
-        context=known_from(document, path.parent),
-    )
-    visit = _visit(dict(read(told=contradictions(document))), path)
-    wrong = names_that_are_none(visit.readings, visit.exclusions)
-    if told := [(("exclusion", i, "reading"), fault) for i, fault in wrong]:
-        read(told=told)
+    document, root, source = parse_toml(text, str(path)), TABLES[""], (str(path), text)
+    known = known_from(document, path.parent)
+    visit = _visit(dict(read_tables(document, root, source, known)), path)
+    unnamed = names_that_are_none(visit.readings, visit.exclusions)
+    if wrong := [(("exclusion", i, "reading"), fault) for i, fault in unnamed]:
+        raise FileFormatError(*mistakes(wrong, document, root, source))
     return visit
 
 
@@ -304,9 +299,6 @@ def _visit_with(text: str, record: Path) -> Visit:
         raise FileFormatError(
             *(f"nothing was added to {record}: {line}" for line in told)
         ) from error
-
-
-Contradictions = Iterator[tuple[str, str]]
 
 
 def _breaks(written: Mapping[str, Any]) -> Contradictions:

@@ -1,6 +1,6 @@
 """What tables of a record refer to, and what contradicts itself between them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf
 from pathlib import Path, PurePosixPath
@@ -10,8 +10,14 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
-from tension.files.table_model import Whole, Wholes, listed, typed
-from tension.files.toml_reading import Told
+from tension.files.table_model import (
+    Contradictions,
+    Whole,
+    Wholes,
+    cut,
+    listed,
+    typed,
+)
 from tension.installation import MOST_ROPES, HitchPlace
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
@@ -146,7 +152,7 @@ def _path(text: str, info: ValidationInfo) -> str:
 
 def path_fault(text: str, folder: Path) -> str:
     """Say why a path may not stand in a record, and what to write; empty if it may."""
-    shown = text if len(text) <= 60 else text[:57] + "..."
+    shown = cut(text)
     if not text or len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"
     parts = PurePosixPath(text.replace("\\", "/")).parts
@@ -187,7 +193,7 @@ MOST_IN_ORDER = 200
 _SHORTEST = 0.05
 
 
-def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
+def contradictions(document: Mapping[str, Any]) -> Contradictions:
     """Find what cannot both be right, whatever else is wrong: place and sentence."""
     for find in (
         _named_twice,
@@ -201,7 +207,7 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
         yield from find(document)
 
 
-def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
+def _named_twice(document: Mapping[str, Any]) -> Contradictions:
     """What other tables name stands once; or completed later, each key once."""
     has_one_span = (
         len({str(one.get("name")) for one in tables_of(document, "span")}) < 2
@@ -240,7 +246,7 @@ def _given_keys(
     return keys
 
 
-def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:
+def _staggers(document: Mapping[str, Any]) -> Contradictions:
     """A stagger with sockets at one height, or one that leaves no length."""
     has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
     lengths = (
@@ -270,7 +276,7 @@ def _length(text: object) -> Quantity | None:
     return typed(text, Dimension.LENGTH)
 
 
-def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
+def _too_many(document: Mapping[str, Any]) -> Contradictions:
     """More readings of one kind and rope in a series than anybody takes, or series."""
     every = tables_of(document, "series")
     if len(every) > MOST_SERIES:
@@ -296,7 +302,7 @@ def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
                 )
 
 
-def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
+def _exclusions(document: Mapping[str, Any]) -> Contradictions:
     """A recording left out that no reading names."""
     named = {str(one.get("recording")) for one in tables_of(document, "reading")}
     for i, exclusion in enumerate(tables_of(document, "exclusion")):
@@ -308,7 +314,7 @@ def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _masses(document: Mapping[str, Any]) -> Iterator[Told]:
+def _masses(document: Mapping[str, Any]) -> Contradictions:
     """A mass of one rope, and none of the set to compare it with."""
     keys = ("linear_density", "construction")
     if any(one.get(key) for one in tables_of(document, "set") for key in keys):
@@ -321,7 +327,7 @@ def _masses(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
+def _construction(document: Mapping[str, Any]) -> Contradictions:
     """A class, or wires side by side, that the construction cannot have."""
     construction = next(
         (str(one.get("construction", "")) for one in tables_of(document, "set")), ""
@@ -346,7 +352,7 @@ def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
+def _lays(document: Mapping[str, Any]) -> Contradictions:
     """A length that is called a lay and can be none of these ropes."""
     diameters = (_length(one.get("diameter")) for one in tables_of(document, "set"))
     diameter = next(diameters, None)

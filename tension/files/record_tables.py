@@ -1,6 +1,6 @@
 """Tables of a record: what each becomes, and what cannot stand together in it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
 
@@ -17,6 +17,7 @@ from tension.errors import InvalidValueError
 from tension.files import record_links as links
 from tension.files import visit
 from tension.files.table_model import (
+    Contradictions,
     Day,
     Measured,
     NeededText,
@@ -38,7 +39,6 @@ FORMAT = 1
 """The version of the format that is read and written."""
 ONE_HEIGHT = "one height"
 
-Contradictions = Iterator[tuple[str, str]]
 Keys = Mapping[str, Any]
 
 
@@ -311,6 +311,7 @@ _WORDS: Mapping[str, Any] = {
 """How values are read of which the type of their field does not tell it."""
 
 _FORMS = {
+    "": form(against=links.contradictions),
     "lift": form(installation.Lift),
     "rule": form(against=_rule),
     "set": form(installation.RopeSet, is_needed=True),

@@ -35,6 +35,8 @@ from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
 Kind = TypeVar("Kind")
+Contradictions = Iterator[tuple[str | tuple[str | int, ...], str]]
+"""A key of a table, or a path within it, and what cannot be right there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +167,8 @@ class TableForm:
     kind_key: str = ""  # the key under whose words the others depend
     kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
     needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
-    # finds what else cannot stand together: key and sentence
-    against: Callable[[Mapping[str, Any]], Iterable[tuple[str, str]]] = lambda _: ()
+    # finds what else cannot stand together in it, or in the tables that it holds
+    against: Callable[[Mapping[str, Any]], Contradictions] = lambda _: iter(())
     is_needed: bool = False  # whether the table must be there
 
 
@@ -187,7 +189,7 @@ class Table(BaseModel):
         return kind(**{**dict(self), **other})
 
     @classmethod
-    def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    def contradictions(cls, written: Mapping[str, Any]) -> Contradictions:
         """Find what cannot stand together; each key by itself may be right."""
         form = cls.form
         kind = written.get(form.kind_key)
@@ -341,4 +343,9 @@ def shown(value: object) -> str:
     text = f'"{value}"' if isinstance(value, str) else str(value)
     if isinstance(value, bool):
         text = text.lower()
+    return cut(text)
+
+
+def cut(text: str) -> str:
+    """Show at most 60 letters of a text."""
     return text if len(text) <= 60 else text[:57] + "..."

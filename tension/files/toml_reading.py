@@ -19,6 +19,7 @@ from pydantic_core import ErrorDetails
 from tension.errors import FileFormatError
 from tension.files.table_model import (
     Table,
+    cut,
     in_brackets,
     keys_of,
     listed,
@@ -160,9 +161,8 @@ def _syntax_mistake(message: str, text: str, name: str) -> str:
     while number > 1 and not lines[min(number, len(lines)) - 1].strip():
         number -= 1
     line = lines[min(number, len(lines)) - 1].strip()
-    shown = line if len(line) <= 60 else line[:57] + "..."
     what = _PLACE.sub("", message).strip().rstrip(".")
-    return f"{name}: line {number}: cannot read {shown} ({_advice(line, what)})"
+    return f"{name}: line {number}: cannot read {cut(line)} ({_advice(line, what)})"
 
 
 def _advice(line: str, what: str) -> str:
@@ -191,7 +191,7 @@ MOST_MISTAKES = 50
 """So many are told; a file with more is better begun anew."""
 
 Read = TypeVar("Read", bound=Table)
-Told = tuple[TomlPath, str | ErrorDetails]
+Found = tuple[TomlPath, str | ErrorDetails]
 """Place, and what is wrong there: in words, or as pydantic gives it."""
 
 
@@ -200,19 +200,18 @@ def read_tables(
     root: type[Read],
     source: tuple[str, str],
     context: object = None,
-    told: Iterable[Told] = (),
 ) -> Read:
     """Read a document by the model of its file, or tell everything that is wrong in it.
 
     Name and text of the file are its source; the context is for validators of the
-    models; what is told already, place and sentence, is wrong too.
+    models.
 
     Raises
     ------
     FileFormatError
         With every mistake, a line each, in the order of the file.
     """
-    found = [*told, *_contradictions(document, root, ())]
+    found: list[Found] = list(_contradictions(document, root, ()))
     try:
         read = root.model_validate(document, context=context)
     except ValidationError as error:
@@ -220,15 +219,15 @@ def read_tables(
     else:
         if not found:
             return read
-    raise FileFormatError(*_lines(found, document, root, source))
+    raise FileFormatError(*mistakes(found, document, root, source))
 
 
 def _contradictions(
     document: Mapping[str, Any], table: type[Table], place: TomlPath
-) -> Iterator[Told]:
+) -> Iterator[Found]:
     """What cannot stand together in one table, table by table."""
     for key, text in table.contradictions(document):
-        yield (*place, key), text
+        yield (*place, *(key if isinstance(key, tuple) else (key,))), text
     for name, field in keys_of(table).items():
         inner, raw = table_in(field), document.get(name)
         for i, written in enumerate(listed(raw)):
@@ -237,16 +236,16 @@ def _contradictions(
                 yield from _contradictions(written, inner, here)
 
 
-def _lines(
-    told: list[Told],
+def mistakes(
+    found: Iterable[Found],
     document: Mapping[str, Any],
     root: type[Table],
     source: tuple[str, str],
 ) -> Iterator[str]:
-    """Each mistake with its line, in the order of the file."""
+    """Tell each mistake with its line, in the order of the file."""
     name, text = source
     lines = find_lines(text)
-    placed = [(line_of(lines, place) or 0, place, what) for place, what in told]
+    placed = [(line_of(lines, place) or 0, place, what) for place, what in found]
     placed.sort(key=lambda one: one[0])
     for number, place, what in placed[:MOST_MISTAKES]:
         line = f"line {number}: " if number else ""

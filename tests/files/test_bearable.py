@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
 from tension.files.record import read_visit
-from tension.files.record_links import contradictions, known_from
+from tension.files.record_links import known_from
 from tension.files.record_tables import TABLES
 from tension.files.sound import read_recording
 from tension.files.sound_stream import LONGEST
@@ -172,7 +172,6 @@ def test_no_odd_value_in_any_place_does_more_than_be_told(
                 TABLES[""],
                 ("visit.toml", ""),
                 context=known_from(changed, Path()),
-                told=contradictions(changed),
             )
 
 
