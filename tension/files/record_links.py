@@ -89,16 +89,11 @@ def _ropes(numbers: tuple[int, ...], info: ValidationInfo) -> tuple[int, ...]:
 
 def _rows(value: object, info: ValidationInfo) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope of the set once."""
-    rows = listed(value)
-    if not all(isinstance(row, list) and row for row in rows) or not all(
-        type(number) is int and number >= 1
-        for row in rows
-        if isinstance(row, list)
-        for number in row
-    ):
+    rows: tuple[Any, ...] = listed(value)
+    is_of_rows = all(isinstance(row, list) and row for row in rows)
+    numbers = [number for row in rows for number in row] if is_of_rows else [None]
+    if not all(type(number) is int and number >= 1 for number in numbers):
         raise InvalidValueError("must be like [[1, 3, 5], [2, 4, 6]], row by row")
-    read = tuple(tuple(row) for row in rows if isinstance(row, list))
-    numbers = [number for row in read for number in row]
     n_ropes = _known(info).n_ropes
     wanted = range(1, n_ropes + 1) if n_ropes else numbers
     if foreign := [number for number in numbers if number not in wanted]:
@@ -109,7 +104,7 @@ def _rows(value: object, info: ValidationInfo) -> tuple[tuple[int, ...], ...]:
         raise InvalidValueError(
             f"leaves out rope {', '.join(missing)}; name every rope once"
         )
-    return read
+    return tuple(tuple(row) for row in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,23 +190,25 @@ _SHORTEST = 0.05
 
 def contradictions(document: Mapping[str, Any]) -> Contradictions:
     """Find what cannot both be right, whatever else is wrong: place and sentence."""
-    for find in (
-        _named_twice,
-        _staggers,
-        _exclusions,
-        _masses,
-        _construction,
-        _lays,
-        _too_many,
-    ):
-        yield from find(document)
+    rope_set = next(iter(tables_of(document, "set")), {})
+    yield from _named_twice(document)
+    yield from _staggers(document, rope_set)
+    yield from _exclusions(document)
+    yield from _construction(document, str(rope_set.get("construction", "")))
+    yield from _lays(document, typed(rope_set.get("diameter"), Dimension.LENGTH))
+    yield from _too_many(document)
+    if not (rope_set.get("linear_density") or rope_set.get("construction")):
+        for i, rope in enumerate(tables_of(document, "rope")):
+            if "linear_density" in rope:
+                yield (
+                    ("rope", i, "linear_density"),
+                    "needs that of the set beside it; write linear_density into [set]",
+                )
 
 
 def _named_twice(document: Mapping[str, Any]) -> Contradictions:
     """What other tables name stands once; or completed later, each key once."""
-    has_one_span = (
-        len({str(one.get("name")) for one in tables_of(document, "span")}) < 2
-    )
+    spans = {str(one.get("name")) for one in tables_of(document, "span")}
     for table, key in NAMING_KEYS.items():
         seen: dict[str | int, set[str]] = {}
         for i, written in enumerate(tables_of(document, table)):
@@ -219,17 +216,17 @@ def _named_twice(document: Mapping[str, Any]) -> Contradictions:
             if not isinstance(name, str | int):
                 continue
             shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
-            given = _given_keys(written, key, has_one_span=has_one_span)
-            twice = sorted(given & seen.get(name, set()))
+            given = _given_keys(written, key, has_one_span=len(spans) < 2)
+            before = seen.get(name, set())
             if name in seen and (table not in COMPLETED or not given):
                 yield (table, i, key), f"{shown} stands twice; give each its own"
-            for other in twice if table in COMPLETED else ():
+            for other in sorted(given & before) if table in COMPLETED else ():
                 yield (
                     (table, i, key),
                     f"{shown} stands twice and has {other} twice; keep one, or give "
                     "each its own",
                 )
-            seen[name] = seen.get(name, set()) | given
+            seen[name] = before | given
 
 
 def _given_keys(
@@ -246,18 +243,20 @@ def _given_keys(
     return keys
 
 
-def _staggers(document: Mapping[str, Any]) -> Contradictions:
+def _staggers(
+    document: Mapping[str, Any], rope_set: Mapping[str, Any]
+) -> Contradictions:
     """A stagger with sockets at one height, or one that leaves no length."""
-    has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
-    lengths = (
-        (length.value, one)
-        for one in tables_of(document, "span")
-        if (length := _length(one.get("free_length"))) and length.value >= _SHORTEST
-    )
-    least, span = min(lengths, key=lambda pair: pair[0], default=(inf, {}))
+    spans = [
+        (length.value, span)
+        for span in tables_of(document, "span")
+        if (length := typed(span.get("free_length"), Dimension.LENGTH))
+        and length.value >= _SHORTEST
+    ]
+    least, span = min(spans, key=lambda pair: pair[0], default=(inf, {}))
     for i, rope in enumerate(tables_of(document, "rope")):
-        stagger = _length(rope.get("stagger"))
-        if stagger and stagger.value and has_one_height:
+        stagger = typed(rope.get("stagger"), Dimension.LENGTH)
+        if stagger and stagger.value and rope_set.get("sockets"):
             yield (
                 ("set", "sockets"),
                 f"says one height, but rope {rope.get('number')} has a stagger of "
@@ -269,11 +268,6 @@ def _staggers(document: Mapping[str, Any]) -> Contradictions:
                 f"{stagger.text} leaves nothing of the free length "
                 f'{span["free_length"]} of "{span.get("name")}"; check both',
             )
-
-
-def _length(text: object) -> Quantity | None:
-    """A length; None if there is none, or it cannot be read: told elsewhere."""
-    return typed(text, Dimension.LENGTH)
 
 
 def _too_many(document: Mapping[str, Any]) -> Contradictions:
@@ -314,24 +308,8 @@ def _exclusions(document: Mapping[str, Any]) -> Contradictions:
             )
 
 
-def _masses(document: Mapping[str, Any]) -> Contradictions:
-    """A mass of one rope, and none of the set to compare it with."""
-    keys = ("linear_density", "construction")
-    if any(one.get(key) for one in tables_of(document, "set") for key in keys):
-        return
-    for i, rope in enumerate(tables_of(document, "rope")):
-        if "linear_density" in rope:
-            yield (
-                ("rope", i, "linear_density"),
-                "needs that of the set beside it; write linear_density into [set]",
-            )
-
-
-def _construction(document: Mapping[str, Any]) -> Contradictions:
+def _construction(document: Mapping[str, Any], construction: str) -> Contradictions:
     """A class, or wires side by side, that the construction cannot have."""
-    construction = next(
-        (str(one.get("construction", "")) for one in tables_of(document, "set")), ""
-    )
     for one in tables_of(document, "allowance"):
         rope_class = one.get("rope_class")
         if isinstance(rope_class, str) and contradicts(rope_class, construction):
@@ -352,10 +330,8 @@ def _construction(document: Mapping[str, Any]) -> Contradictions:
             )
 
 
-def _lays(document: Mapping[str, Any]) -> Contradictions:
+def _lays(document: Mapping[str, Any], diameter: Quantity | None) -> Contradictions:
     """A length that is called a lay and can be none of these ropes."""
-    diameters = (_length(one.get("diameter")) for one in tables_of(document, "set"))
-    diameter = next(diameters, None)
     told = [
         (("finding", i, name), one.get(name), one.get("lays") if name == "lay" else 1)
         for i, one in enumerate(tables_of(document, "finding"))
@@ -366,10 +342,6 @@ def _lays(document: Mapping[str, Any]) -> Contradictions:
         if one.get("item") == "new-lay"
     ]
     for place, length, count in told:
-        if fault := lay_fault(_length(length), diameter, _whole(count)):
+        lays = count if type(count) is int and count > 0 else 1
+        if fault := lay_fault(typed(length, Dimension.LENGTH), diameter, lays):
             yield place, lay_fault_text(fault)
-
-
-def _whole(count: object) -> int:
-    """A number of lays; one where it is left out or wrong."""
-    return count if type(count) is int and count > 0 else 1
