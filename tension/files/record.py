@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +10,7 @@ from tension.adjustment.turns import Turn
 from tension.catalogue import allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing
-from tension.condition.checks import Check
-from tension.condition.findings import Allowance, Finding, Seen, TypedFigure
+from tension.condition.findings import Finding, Seen
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
 from tension.files.evidence import has_seal
@@ -22,6 +21,7 @@ from tension.files.table_model import (
     Length,
     Table,
     Whole,
+    either,
     form,
     keys_of,
     tables,
@@ -35,22 +35,16 @@ from tension.files.toml_reading import (
     read_tables,
 )
 from tension.files.toml_text import NewTable, tables_text, with_tables
-from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
+from tension.files.visit import Visit
 from tension.installation import (
     Hitch,
     HitchPlace,
-    Lift,
     Rope,
     RopeSet,
     Span,
     Uncertainties,
 )
-from tension.measurement.readings import (
-    Exclusion,
-    Reading,
-    Series,
-    names_that_are_none,
-)
+from tension.measurement.readings import Reading, names_that_are_none
 
 
 def key_types(table: str) -> dict[str, set[object]]:
@@ -100,26 +94,27 @@ def visit_from_text(text: str, path: Path) -> Visit:
 
 def _visit(told: Mapping[str, Any], path: Path) -> Visit:
     """The visit of the tables of a record."""
+    kinds = ("series", "exclusion", "check", "instrument", "answer", "photo", "trim")
+    made = {kind: tuple(one.make() for one in told[kind]) for kind in kinds}
     return Visit(
         path=path,
-        lift=told["lift"].make(Lift),
+        lift=told["lift"].make(),
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(
-            Series(**{key: value for key, value in one if value is not None})
-            for one in told["series"]
-        ),
-        readings=tuple(_reading(dict(one)) for one in told["reading"]),
+        series=made["series"],
+        readings=tuple(map(_reading, told["reading"])),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
-        exclusions=tuple(one.make(Exclusion) for one in told["exclusion"]),
-        findings=tuple(_finding(one) for one in told["finding"]),
-        allowance=_allowance(**dict(told["allowance"])),
-        checks=tuple(one.make(Check) for one in told["check"]),
-        instruments=tuple(one.make(Instrument) for one in told["instrument"]),
-        answers=tuple(one.make(NoteAnswer) for one in told["answer"]),
-        photos=tuple(one.make(Photo) for one in told["photo"]),
-        trims=tuple(one.make(Trim) for one in told["trim"]),
+        exclusions=made["exclusion"],
+        findings=tuple(map(_finding, told["finding"])),
+        allowance=told["allowance"].make(
+            figures=tuple(one.make() for one in told["allowance"].figure)
+        ),
+        checks=made["check"],
+        instruments=made["instrument"],
+        answers=made["answer"],
+        photos=made["photo"],
+        trims=made["trim"],
     )
 
 
@@ -175,17 +170,15 @@ def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any 
     return replace(rule, goal=goal)
 
 
-def _reading(told: Mapping[str, Any]) -> Reading:
+def _reading(table: Table) -> Reading:
     """A reading, of the fields of its kind."""
-    rope = told["rope"] or 0
-    known = {
-        **told,
-        "rope": rope,
-        "ropes": told["ropes"] or (rope,),
-        "hitch": told["hitch"] or HitchPlace.CAR,
-    }
-    kind = READING_OF[told["kind"]]
-    return kind(**{field.name: known[field.name] for field in fields(kind)})
+    told = dict(table)
+    rope, at = told["rope"] or 0, told["hitch"] or HitchPlace.CAR
+    ropes = told["ropes"] or (rope,)
+    made: Reading = table.make(
+        READING_OF[told["kind"]], rope=rope, ropes=ropes, hitch=at
+    )
+    return made
 
 
 def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[Turn]:
@@ -197,29 +190,24 @@ def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[
     trips: dict[str, int] = {}
     for run in map(dict, runs):
         trips[run["after"]] = trips.get(run["after"], 0) + run["round_trips"]
-    for turn in (table.make(Turn) for table in turns):
+    for turn in (table.make() for table in turns):
         is_told = turn.round_trips_after is not None
         ran = turn.round_trips_after if is_told else trips.get(turn.after)
         yield replace(turn, round_trips_after=ran)
-
-
-def _allowance(*, figure: Iterable[Table], **keys: Any) -> Allowance:  # noqa: ANN401
-    """Which table of allowances is open, with the figures typed from it."""
-    return Allowance(figures=tuple(one.make(TypedFigure) for one in figure), **keys)
 
 
 def _finding(table: Table) -> Finding:
     """A finding; a measured one was seen, if nothing else is said."""
     keys = dict(table)
     seen = keys["seen"] or (Seen.NO if keys["broken"] == 0 else Seen.YES)
-    return table.make(Finding, seen=seen)
+    made: Finding = table.make(seen=seen)
+    return made
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Addition:
     """What was added, or would be."""
 
-    record: Path
     text: str  # the lines added, without the empty line before them
     tables: tuple[NewTable, ...]  # the same as tables
     visit: Visit  # what the record says with them
@@ -281,7 +269,6 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
         if not dry_run:
             write_atomically(record.resolve(), after, overwrite=True)
     return Addition(
-        record=record,
         text=tables_text(tables),
         tables=tables,
         visit=visit,
@@ -303,29 +290,20 @@ def _visit_with(text: str, record: Path) -> Visit:
 
 def _breaks(written: Mapping[str, Any]) -> Contradictions:
     """The allowance is a number or a part."""
-    if ("breaks" in written) == ("fraction_of_wires" in written):
-        yield "breaks", "write either breaks or fraction_of_wires"
+    yield from either(written, "breaks", "fraction_of_wires")
     if ("adjacent_from" in written) != ("adjacent_to" in written):
         yield "adjacent_from", "goes with adjacent_to; write both"
 
 
 def _diameter(written: Mapping[str, Any]) -> Contradictions:
     """The allowance is a diameter or a loss."""
-    if ("least" in written) == ("most_loss" in written):
-        yield "least", "write either least or most_loss"
-
-
-def _file(written: Mapping[str, Any]) -> Contradictions:
-    """There is a table at least."""
-    if not written.get("table"):
-        yield "table", "is missing; add a [[table]]"
+    return either(written, "least", "most_loss")
 
 
 _TABLES = tables(
     "allowance_keys.txt",
     {
-        "": form(against=_file),
-        "table": form(allowances.AllowanceTable),
+        "table": form(allowances.AllowanceTable, is_needed=True),
         "table.breaks": form(allowances.BreakRow, against=_breaks),
         "table.diameter": form(allowances.DiameterRow, against=_diameter),
     },

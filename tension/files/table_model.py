@@ -13,7 +13,7 @@ from enum import Enum
 from importlib.resources import files
 from math import inf
 from types import NoneType
-from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
+from typing import Annotated, Any, ClassVar, get_args, get_origin
 from typing import get_type_hints as hints_of
 
 from pydantic import (
@@ -34,28 +34,23 @@ from tension.quantity.units import Dimension, Quantity, parse_quantity, show_qua
 from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
-Kind = TypeVar("Kind")
 Contradictions = Iterator[tuple[str | tuple[str | int, ...], str]]
 """A key of a table, or a path within it, and what cannot be right there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Marks a text with its unit, or with a tuple type one text or a list of them."""
+    """Marks a text with its unit."""
 
     dimension: Dimension
     least: float = -inf  # between what it must lie, both included [SI]
     most: float = inf
 
     def __get_pydantic_core_schema__(
-        self, source: object, handler: GetCoreSchemaHandler
+        self, _source: object, _handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:
         """Tell pydantic how it is read."""
-        one = core_schema.no_info_plain_validator_function(self.read)
-        if get_origin(source) is not tuple:
-            return one
-        many = core_schema.tuple_schema([one], variadic_item_index=0)
-        return core_schema.no_info_before_validator_function(_one_at_least, many)
+        return core_schema.no_info_plain_validator_function(self.read)
 
     def read(self, value: object) -> Quantity:
         """Read one text with its unit.
@@ -146,6 +141,7 @@ Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
 Day = Annotated[date, BeforeValidator(_day)]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
 Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
+_OneOrMore = BeforeValidator(_one_at_least)
 
 _READ_AS: Mapping[object, Any] = {
     int: Whole,
@@ -184,9 +180,11 @@ class Table(BaseModel):
     form: ClassVar[TableForm] = TableForm()
     meaning: ClassVar[str] = ""
 
-    def make(self, kind: type[Kind], **other: object) -> Kind:
-        """Make what the table describes: its keys, or others, are the kind's fields."""
-        return kind(**{**dict(self), **other})
+    def make(self, kind: Any = None, **other: object) -> Any:  # noqa: ANN401 - by form
+        """Make what the table becomes, its fields by the keys of their names."""
+        kind, known = kind or self.form.becomes[0], {**dict(self), **other}
+        names = [one.name for one in fields(kind) if one.name in known]
+        return kind(**{name: known[name] for name in names})
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Contradictions:
@@ -233,10 +231,13 @@ def tables(
 
 def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
     """Type and default of a key that holds a table, or several in double brackets."""
+    alias = header.strip("[]")
     if header.startswith("["):
-        return tuple[table, ...], ()  # type: ignore[valid-type]
+        several = tuple[table, ...]  # type: ignore[valid-type]
+        needed = Field(..., alias=alias, min_length=1)
+        return several, needed if table.form.is_needed else ()
     if table.form.is_needed:
-        return table, Field(..., alias=header.strip("[]"))
+        return table, Field(..., alias=alias)
     return table, Field({}, validate_default=True)  # one without keys
 
 
@@ -276,8 +277,9 @@ def _read_as(hint: Any, amount: str) -> Any:  # noqa: ANN401 - a type, of any fo
     elif amount and amount != "from 0":
         name, *ends = amount.split(", ")
         is_optional = is_optional or hint is str
-        kind = tuple[Quantity, ...] if get_origin(kind) is tuple else Quantity
-        kind = Annotated[kind, Measured(Dimension(name), *map(float, ends))]
+        one = Annotated[Quantity, Measured(Dimension(name), *map(float, ends))]
+        is_list = get_origin(kind) is tuple
+        kind = Annotated[tuple[one, ...], _OneOrMore] if is_list else one
     elif amount:
         kind = WholeOrNone
     elif kind in _READ_AS:
@@ -298,6 +300,12 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     if bare is int:
         return 0 if left_out else MISSING
     return (get_origin(bare) or bare)()
+
+
+def either(written: Mapping[str, Any], one: str, other: str) -> Contradictions:
+    """Tell where both of two keys stand in a table, or neither."""
+    if (one in written) == (other in written):
+        yield one, f"write either {one} or {other}"
 
 
 def missing(field: FieldInfo) -> str:

@@ -97,7 +97,8 @@ def test_every_mistake_is_told_at_once() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("format = 1", r"add a \[\[table\]\]"),
+        ("format = 1", r"table: is missing; write \[\[table\]\]"),
+        ("table = []", r"write \[\[table\]\] in double brackets"),
         ("format = 1\n[[table", "line 2: cannot read"),
         ("tables = 3", r"tables: unknown name; did you mean \[\[table\]\]"),
         ("table = [3]", r"write \[\[table\]\] in double brackets"),
