@@ -13,7 +13,6 @@ from tension.errors import InvalidValueError
 from tension.files.table_model import (
     Contradictions,
     Whole,
-    Wholes,
     cut,
     listed,
     typed,
@@ -80,11 +79,6 @@ def _rope(number: int, info: ValidationInfo) -> int:
     if number <= most:
         return number
     raise InvalidValueError(f"must be 1 to {most}, not {number}")
-
-
-def _ropes(numbers: tuple[int, ...], info: ValidationInfo) -> tuple[int, ...]:
-    """Ropes of the set."""
-    return tuple(_rope(number, info) for number in numbers)
 
 
 def _rows(value: object, info: ValidationInfo) -> tuple[tuple[int, ...], ...]:
@@ -168,7 +162,7 @@ def path_fault(text: str, folder: Path) -> str:
 
 
 RopeNumber = Annotated[Whole, AfterValidator(_rope)]
-RopeNumbers = Annotated[Wholes, AfterValidator(_ropes)]
+RopeNumbers = tuple[RopeNumber, ...]
 Rows = Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)]
 ASKED = Field(validate_default=True)
 """Marks a name that is looked for where it is left out."""

@@ -67,10 +67,8 @@ def _one_height(text: str) -> str:
     return text
 
 
-def _thread(text: object) -> Thread | None:
+def _thread(text: str) -> Thread | None:
     """The thread of a rod."""
-    if not isinstance(text, str):
-        raise InvalidValueError(f"must be a text in quotation marks, not {shown(text)}")
     return parse_thread(text) if text else None
 
 
@@ -305,7 +303,7 @@ _WORDS: Mapping[str, Any] = {
     "rule": Annotated[str, AfterValidator(_rule_name)],
     "metric": Metric | None,
     "one height": Annotated[str, AfterValidator(_one_height)],
-    "thread": Annotated[Thread | None, PlainValidator(_thread)],
+    "thread": Annotated[str, AfterValidator(_thread)],
     "turns made": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
 }
 """How values are read of which the type of their field does not tell it."""

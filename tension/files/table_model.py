@@ -101,15 +101,6 @@ def _one_at_least(value: object) -> tuple[object, ...]:
     return listed(value)
 
 
-def _whole_list(value: object) -> tuple[object, ...]:
-    """A list of whole numbers from 1 up."""
-    if isinstance(value, list) and all(type(v) is int and v >= 1 for v in value):
-        return tuple(value)
-    raise InvalidValueError(
-        f"must be a list of whole numbers from 1 up, not {shown(value)}"
-    )
-
-
 def _day(value: object) -> date:
     """A date, as TOML writes it or as text."""
     if isinstance(value, date) and not isinstance(value, datetime):
@@ -137,7 +128,6 @@ def _not_empty(text: str) -> str:
 NeededText = Annotated[str, AfterValidator(_not_empty)]
 Whole = Annotated[int, Strict(), Field(ge=1)]
 WholeOrNone = Annotated[int, Strict(), Field(ge=0)]
-Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
 Day = Annotated[date, BeforeValidator(_day)]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
 Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
@@ -148,7 +138,7 @@ _READ_AS: Mapping[object, Any] = {
     float: Annotated[float, Strict(), Field(allow_inf_nan=False)],
     bool: Annotated[bool, Strict()],
     date: Day,
-    tuple[int, ...]: Wholes,
+    tuple[int, ...]: tuple[Whole, ...],
 }
 """How the types of dataclasses are read; lists of others are one or a list of them."""
 

@@ -315,6 +315,7 @@ _MUST_BE = {
     "int_type": "must be a whole number",
     "float_type": "must be a number",
     "finite_number": "must be a number",
+    "tuple_type": "must be a list of whole numbers like [1, 2]",
     "dict_type": 'must be like {{ "top, car side" = "3.55 m" }}',
     "greater_than_equal": "must be at least {ge:g}",
     "less_than_equal": "must be at most {le:g}",
