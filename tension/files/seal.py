@@ -321,9 +321,7 @@ def _tied(text: str, previous: str) -> tuple[Sequence[Correction], str]:
     return told, "" if is_end else "was changed: something follows the last correction"
 
 
-def add_correction(
-    record: Path, sealed: Sealed, entry: Correction, named: Iterable[str]
-) -> Correction:
+def add_correction(record: Path, entry: Correction, named: Iterable[str]) -> Correction:
     """Complete a correction with what changed since the last one, and write it.
 
     It goes to the end and is tied to the one before; what stands there is kept byte by
@@ -332,9 +330,12 @@ def add_correction(
     Raises
     ------
     FileFormatError
-        If name or reason is missing, nothing changed and no words are given, or the
-        corrections would become larger than what is read.
+        If name or reason is missing, nothing changed and no words are given, seal or
+        corrections were changed, or would become larger than what is read.
     """
+    sealed = read_sealed(record)
+    if sealed.fault:
+        raise FileFormatError(sealed.fault)
     if not entry.by.strip():
         raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
     if not entry.reason.strip():

@@ -13,7 +13,6 @@ from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import (
     Correction,
     Seal,
-    Sealed,
     add_correction,
     read_seal,
     read_sealed,
@@ -76,27 +75,19 @@ def correct_held(record: Path, words: Correction) -> Correction:
     """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
     entry = replace(words, date=time_now(), rule=rule_words(visit.rule))
-    return add_correction(record, _sealed(record), entry, named_files(visit))
+    return add_correction(record, entry, named_files(visit))
 
 
 def doubtful_dates(path: Path | str) -> tuple[str, ...]:
     """Find dates of a sealed record that cannot all be right."""
     record = find_record(Path(path))
-    sealed = _sealed(record)
+    sealed = read_sealed(record)
     return date_doubts(
         read_visit(record),
         today=datetime.now().astimezone().date(),
         seal=sealed.seal,
         corrections=sealed.corrections,
     )
-
-
-def _sealed(record: Path) -> Sealed:
-    """The seal of a record and its corrections, all of which must fit."""
-    sealed = read_sealed(record)
-    if sealed.fault:
-        raise FileFormatError(sealed.fault)
-    return sealed
 
 
 def verify(path: Path | str) -> Verification:
@@ -148,7 +139,7 @@ def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> 
             if delete_originals or trim.original == DELETED
         },
     }
-    if _differ_in_trims_alone(_sealed(record).record_text, visit, record):
+    if _differ_in_trims_alone(read_sealed(record).record_text, visit, record):
         of_trims[ChangeKind.CHANGED] = {record.name}
     for change in verify_record(record, named_files(visit)).changes:
         if change.path not in of_trims.get(change.kind, ()):
@@ -181,7 +172,7 @@ def correct_trims(record: Path, by: str) -> None:
     visit = read_visit(record)
     if verify_record(record, named_files(visit)).is_same:
         return
-    expected = _sealed(record).files
+    expected = read_sealed(record).files
     removed = tuple(
         trim.recording
         for trim in visit.trims
