@@ -53,15 +53,13 @@ def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
         If another command does not let go of it, or it cannot be held at all.
     """
     end = time.monotonic() + patience
-    handle = _held(record)
-    while handle is None:
+    while (handle := _held(record)) is None:
         if time.monotonic() > end:
             raise FileFormatError(
                 f"{record}: another command is writing to this record; wait until it "
                 "is done, then run this one again"
             )
         time.sleep(_PAUSE)
-        handle = _held(record)
     try:
         yield
     finally:
