@@ -12,12 +12,14 @@ from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
 from tension.files.table_model import (
     Contradictions,
+    Measured,
     Whole,
     cut,
     listed,
     typed,
 )
 from tension.installation import MOST_ROPES, HitchPlace
+from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
@@ -161,20 +163,37 @@ def path_fault(text: str, folder: Path) -> str:
     return ""
 
 
-RopeNumber = Annotated[Whole, AfterValidator(_rope)]
-RopeNumbers = tuple[RopeNumber, ...]
-Rows = Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)]
-ASKED = Field(validate_default=True)
-"""Marks a name that is looked for where it is left out."""
-SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
-SeriesName = Annotated[str, BeforeValidator(_NameOf("series"))]
-TheSpan = Annotated[SpanName, ASKED]
-TheSeries = Annotated[SeriesName, ASKED]
-hitch_name = _NameOf("hitch")
-TheHitch = Annotated[HitchPlace, BeforeValidator(hitch_name), ASKED]
-RecordPath = Annotated[str, AfterValidator(_path)]
-RecordPaths = Annotated[tuple[RecordPath, ...], BeforeValidator(listed)]
+def _hitch_of_a_spring(value: object, info: ValidationInfo) -> object:
+    """A spring is at a hitch that is described; the rest needs none."""
+    is_spring = info.data.get("kind") is Method.SPRING
+    return _hitch(value, info) if is_spring else value
 
+
+_ASKED = Field(validate_default=True)  # a name that is looked for where it is left out
+_hitch = _NameOf("hitch")
+_RopeNumber = Annotated[Whole, AfterValidator(_rope)]
+_SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
+_SeriesName = Annotated[str, BeforeValidator(_NameOf("series"))]
+_RecordPath = Annotated[str, AfterValidator(_path)]
+REFERENCES: Mapping[str, Any] = {
+    "rope": _RopeNumber,
+    "rope, if any": _RopeNumber | None,
+    "ropes": tuple[_RopeNumber, ...],
+    "rows": Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)],
+    "the span": Annotated[_SpanName, _ASKED],
+    "the series": Annotated[_SeriesName, _ASKED],
+    "a series": _SeriesName,
+    "the hitch": Annotated[HitchPlace, BeforeValidator(_hitch), _ASKED],
+    "hitch of a spring": Annotated[
+        HitchPlace | None, BeforeValidator(_hitch_of_a_spring), _ASKED
+    ],
+    "path": _RecordPath,
+    "paths": Annotated[tuple[_RecordPath, ...], BeforeValidator(listed)],
+    "lengths by span": dict[
+        _SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
+    ],
+}
+"""How values are read that refer to what else stands in the record, or beside it."""
 
 MOST_SERIES = 100
 MOST_REPEATS = 50

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, PlainValidator
 
 from tension import installation
 from tension.adjustment.turns import Turn
@@ -30,7 +30,7 @@ from tension.files.table_model import (
     tables,
     typed,
 )
-from tension.installation import Arrived, Fall, HitchPlace, Neighbours
+from tension.installation import Arrived, Fall, Neighbours
 from tension.measurement import readings
 from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
@@ -75,12 +75,6 @@ def _thread(text: str) -> Thread | None:
 def _number_as_text(value: object) -> object:
     """The number of a note, as text; all else as it is."""
     return str(value) if type(value) is int else value
-
-
-def _hitch_of_a_spring(value: object, info: ValidationInfo) -> object:
-    """A spring is at a hitch that is described; the rest needs none."""
-    is_spring = info.data.get("kind") is Method.SPRING
-    return links.hitch_name(value, info) if is_spring else value
 
 
 class _TurnsMade(Measured):
@@ -273,28 +267,13 @@ READING_OF: Mapping[Method, type[readings.Reading]] = {
 """What a reading of each kind becomes."""
 
 _WORDS: Mapping[str, Any] = {
+    **links.REFERENCES,
     "format": Annotated[int, PlainValidator(_format)],
     "whole number": Whole,
     "whole number, if any": Whole | None,
     "date": Day | None,
     "text or date": TextOrDay,
     "number of a note": Annotated[NeededText, BeforeValidator(_number_as_text)],
-    "rope": links.RopeNumber,
-    "rope, if any": links.RopeNumber | None,
-    "ropes": links.RopeNumbers,
-    "rows": links.Rows,
-    "the span": links.TheSpan,
-    "the series": links.TheSeries,
-    "a series": links.SeriesName,
-    "the hitch": links.TheHitch,
-    "hitch of a spring": Annotated[
-        HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
-    ],
-    "path": links.RecordPath,
-    "paths": links.RecordPaths,
-    "lengths by span": dict[
-        links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
-    ],
     "kind of reading": Method,
     "arrived": Arrived | None,
     "fall": Fall | None,
