@@ -10,7 +10,7 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -23,7 +23,7 @@ from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
-from tension.files.toml_text import Value, compared_lines, toml_value
+from tension.files.toml_text import Value, toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
@@ -149,15 +149,8 @@ def hash_record(
     visit: Visit, record: Path
 ) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
     """Take size and checksum of a record and of all it names; tell what is missing."""
-    return _hashed(record, (record.name, *named_files(visit)))
-
-
-def _hashed(
-    record: Path, names: Iterable[str]
-) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
-    """Size and checksum of files beside a record, each once, and those missing."""
     files, missing = [], []
-    for name in dict.fromkeys(names):
+    for name in (record.name, *named_files(visit)):
         path = record.parent / name
         if path.is_file():
             files.append(hash_file(path, name))
@@ -321,52 +314,14 @@ def _tied(text: str, previous: str) -> tuple[Sequence[Correction], str]:
     return told, "" if is_end else "was changed: something follows the last correction"
 
 
-def add_correction(record: Path, entry: Correction, named: Iterable[str]) -> Correction:
-    """Complete a correction with what changed since the last one, and write it.
-
-    It goes to the end and is tied to the one before; what stands there is kept byte by
-    byte. Files that the record names now are looked at too.
+def append_correction(record: Path, path: Path, correction: Correction) -> Correction:
+    """Write a correction behind those that stand there; its checksum comes with it.
 
     Raises
     ------
     FileFormatError
-        If name or reason is missing, nothing changed and no words are given, seal or
-        corrections were changed, or would become larger than what is read.
+        If the corrections would become larger than what is read.
     """
-    sealed = read_sealed(record)
-    if sealed.fault:
-        raise FileFormatError(sealed.fault)
-    if not entry.by.strip():
-        raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
-    if not entry.reason.strip():
-        raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
-    expected = sealed.files
-    files, missing = _hashed(record, (record.name, *expected, *named))
-    changed = [file for file in files if file != expected.get(file.path)]
-    known = {*expected, *sealed.missing}
-    missing = tuple(name for name in missing if name not in known)
-    if not (changed or missing or entry.removed or entry.text.strip()):
-        raise FileFormatError(
-            "nothing changed since the last seal or correction; "
-            "give --text to put something right in words"
-        )
-    lines: list[str] = []
-    if is_record_changed := any(file.path == record.name for file in changed):
-        texts = (sealed.record_text, record_text(record))
-        lines = compared_lines(*(text.splitlines(keepends=True) for text in texts))
-    correction = replace(
-        entry,
-        files=tuple(changed),
-        missing=missing,
-        lines=tuple(lines),
-        rule=entry.rule if is_record_changed else "",
-        previous=sealed.sha256,
-    )
-    return _append(record, sealed.path, correction)
-
-
-def _append(record: Path, path: Path, correction: Correction) -> Correction:
-    """Write a correction behind those that stand there."""
     is_first = not path.exists()
     before = _CORRECTIONS_HEAD if is_first else path.read_bytes().decode("utf-8")
     names = ("date", "by", "reason", "text", "rule")

@@ -13,7 +13,6 @@ from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import (
     Correction,
     Seal,
-    add_correction,
     read_seal,
     read_sealed,
     rule_words,
@@ -22,6 +21,7 @@ from tension.files.seal import (
 from tension.files.verification import (
     ChangeKind,
     Verification,
+    add_correction,
     date_doubts,
     verify_record,
 )

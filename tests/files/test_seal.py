@@ -15,13 +15,12 @@ from tension.files import atomic
 from tension.files.evidence import seal_path
 from tension.files.seal import (
     Correction,
-    add_correction,
     read_seal,
     read_sealed,
     rule_words,
     write_seal,
 )
-from tension.files.verification import ChangeKind, verify_record
+from tension.files.verification import ChangeKind, add_correction, verify_record
 from tension.files.visit import Visit, named_files
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import PluckReading
