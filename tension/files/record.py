@@ -94,27 +94,21 @@ def visit_from_text(text: str, path: Path) -> Visit:
 
 def _visit(told: Mapping[str, Any], path: Path) -> Visit:
     """The visit of the tables of a record."""
-    kinds = ("series", "exclusion", "check", "instrument", "answer", "photo", "trim")
-    made = {kind: tuple(one.make() for one in told[kind]) for kind in kinds}
+    plain = ("exclusion", "check", "instrument", "answer", "photo", "trim")
     return Visit(
         path=path,
         lift=told["lift"].make(),
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=made["series"],
+        series=tuple(one.make() for one in told["series"]),
         readings=tuple(map(_reading, told["reading"])),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
-        exclusions=made["exclusion"],
         findings=tuple(map(_finding, told["finding"])),
         allowance=told["allowance"].make(
             figures=tuple(one.make() for one in told["allowance"].figure)
         ),
-        checks=made["check"],
-        instruments=made["instrument"],
-        answers=made["answer"],
-        photos=made["photo"],
-        trims=made["trim"],
+        **{f"{kind}s": tuple(one.make() for one in told[kind]) for kind in plain},
     )
 
 
@@ -218,36 +212,40 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 """Makes the tables from what the record says at that moment; raises what it refuses."""
 
 
-def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+def append_tables(
+    record: Path,
+    make: Maker,
+    *,
+    dry_run: bool = False,
+    correct: Callable[[Path], object] | None = None,
+) -> Addition:
     """Add tables to a record, or none of them: at its end, or where they stand once.
 
     The record is held while it is read, the tables are made from what it says then and
     the whole is checked; the bytes that stood there stay as they are. A kill or a full
-    disk leaves the record as it was.
+    disk leaves the record as it was. A sealed record is corrected when they are added.
 
     Raises
     ------
     FileFormatError
-        If the record is sealed or cannot be read, or would not be right any more with
-        the tables.
+        If the record is sealed and nobody corrects it, cannot be read, or would not be
+        right any more with the tables.
     """
     with held_alone(record):
-        if has_seal(record):
+        is_sealed = has_seal(record)
+        if is_sealed and correct is None:
             raise FileFormatError(
                 f"{record}: this record is sealed, so an addition is a correction; "
                 "give --by and --reason"
             )
-        return append_held(record, make, dry_run=dry_run)
+        addition = _append(record, make, dry_run=dry_run)
+        if is_sealed and correct and addition.is_written:
+            correct(record)
+    return addition
 
 
-def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
-    """Add tables at the end of a record that is held, sealed or not.
-
-    Raises
-    ------
-    FileFormatError
-        As `append_tables`, the seal aside.
-    """
+def _append(record: Path, make: Maker, *, dry_run: bool) -> Addition:
+    """Add tables to a record that is held."""
     text, before = read_record_text(record), record.read_bytes()
     visit = visit_from_text(text, record)
     tables = tuple(make(visit))
