@@ -11,7 +11,6 @@ import pytest
 
 from tension.condition.findings import Allowance, Finding, FindingKind, Seen
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files import atomic
 from tension.files.evidence import seal_path
 from tension.files.seal import (
     Correction,
@@ -310,7 +309,6 @@ def test_a_fault_while_writing_leaves_everything_as_it_was(
         monkeypatch.setattr(os, "fsync", fail)
     else:
         monkeypatch.setattr(os, "link", fail)
-        monkeypatch.setattr(atomic, "_write_named", fail)
         monkeypatch.setattr(Path, "replace", fail)
     write: Callable[[], object] = partial(seal, tmp_path, visit)
     if what == "correction":
