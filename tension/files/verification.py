@@ -36,36 +36,33 @@ def date_doubts(
 ) -> tuple[str, ...]:
     """Find dates that contradict each other or lie in the future, a sentence each."""
     given = dict(visit.particulars)
-    day = day_of(given.get("date", ""))
+    day, before = day_of(given.get("date", "")), day_of(seal.sealed) if seal else None
     taken = [(f'series "{one.name}"', day_of(one.taken)) for one in visit.series]
-    sealed = day_of(seal.sealed) if seal else None
-    known = [
-        *taken,
-        *((f"the trim of {t.recording}", day_of(t.date)) for t in visit.trims),
-        ("the seal", sealed),
-    ]
+    trims = [(f"the trim of {one.recording}", day_of(one.date)) for one in visit.trims]
     ordered = ("the order", day_of(given.get("order_date", "")))
+    known = [*taken, *trims, ("the seal", before)]
     done = [("the visit", day), *known, ("the allowance", visit.allowance.date)]
-    corrected, before = [], sealed
-    for number, one in enumerate(corrections, start=1):
-        corrected.append((f"correction {number}", day_of(one.date), before))
-        before = day_of(one.date) or before
-    return (
-        *_off(((*one, today) for one in done), 1, "which lies in the future"),
-        *_off(
-            ((*one, day) for one in (*known, ordered)), -1, f"before the visit of {day}"
-        ),
-        *_off(((*one, day) for one in taken), 1, f"after the visit of {day}"),
+    doubts = [
+        *_off(done, today, 1, "which lies in the future"),
+        *_off((*known, ordered), day, -1, f"before the visit of {day}"),
+        *_off(taken, day, 1, f"after the visit of {day}"),
         *_out_of_order(visit),
-        *_off(corrected, -1, "before what it corrects"),
-    )
+    ]
+    for number, one in enumerate(corrections, start=1):
+        dated = [(f"correction {number}", day_of(one.date))]
+        doubts += _off(dated, before, -1, "before what it corrects")
+        before = day_of(one.date) or before
+    return tuple(doubts)
 
 
 def _off(
-    dated: Iterable[tuple[str, dt.date | None, dt.date | None]], way: int, words: str
+    dated: Iterable[tuple[str, dt.date | None]],
+    other: dt.date | None,
+    way: int,
+    words: str,
 ) -> Iterator[str]:
     """What is dated more than a day after (1) or before (-1) some other day."""
-    for name, day, other in dated:
+    for name, day in dated:
         if day and other and way * (day - other) > _ONE_DAY:
             yield f"{name} is dated {day}, {words}."
 

@@ -29,7 +29,6 @@ from tension.files.visit import Visit, named_files
 from tension.workflow.inputs import find_record
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
-TRIMMED = "recordings trimmed"
 DELETED = "deleted"
 
 
@@ -178,7 +177,9 @@ def correct_trims(record: Path, by: str) -> None:
         for trim in visit.trims
         if trim.original == DELETED and trim.recording in expected
     )
-    reason = "originals of trimmed recordings deleted" if removed else TRIMMED
+    reason = (
+        "originals of trimmed recordings deleted" if removed else "recordings trimmed"
+    )
     correct_held(
         record, Correction(by=by, reason=reason, text=SILENCED, removed=removed)
     )
