@@ -293,17 +293,15 @@ def _breaks(written: Mapping[str, Any]) -> Contradictions:
         yield "adjacent_from", "goes with adjacent_to; write both"
 
 
-def _diameter(written: Mapping[str, Any]) -> Contradictions:
-    """The allowance is a diameter or a loss."""
-    return either(written, "least", "most_loss")
-
-
 _TABLES = tables(
     "allowance_keys.txt",
     {
         "table": form(allowances.AllowanceTable, is_needed=True),
         "table.breaks": form(allowances.BreakRow, against=_breaks),
-        "table.diameter": form(allowances.DiameterRow, against=_diameter),
+        "table.diameter": form(
+            allowances.DiameterRow,
+            against=lambda written: either(written, "least", "most_loss"),
+        ),
     },
     {"whole number": Whole, "length, if any": Length | None},
 )

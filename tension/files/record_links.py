@@ -116,7 +116,10 @@ class _NameOf:
             return value
         if not value and len(names) == 1:
             return names[0]
-        there = f"there are {_quoted(names)}" if names else f"add a [[{self.table}]]"
+        several = [f'"{name}"' for name in names[:6]] + ["..."] * (len(names) > 6)
+        there = (
+            f"there are {', '.join(several)}" if names else f"add a [[{self.table}]]"
+        )
         if not value:
             raise InvalidValueError(f"is missing; {there}")
         if self.table == "hitch" and value in list(HitchPlace):
@@ -126,12 +129,6 @@ class _NameOf:
         if self.table == "hitch":
             return value  # told as none of the words
         raise InvalidValueError(f'there is no {self.table} "{value}"; {there}')
-
-
-def _quoted(names: tuple[str, ...]) -> str:
-    """Names in quotes, not too many."""
-    shown = ", ".join(f'"{name}"' for name in names[:6])
-    return shown + (", ..." if len(names) > 6 else "")
 
 
 def _path(text: str, info: ValidationInfo) -> str:
