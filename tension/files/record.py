@@ -317,6 +317,16 @@ def read_allowance_tables(
     FileFormatError
         With every mistake, a line each.
     """
-    document = parse_toml(text, name)
-    read_tables(document, _TABLES[""], (name, text))
-    return allowances.tables_of(document, standing=Standing.USER)
+    told: Any = read_tables(parse_toml(text, name), _TABLES[""], (name, text))
+    own = {"standing": Standing.USER}
+    return tuple(
+        table.make(
+            breaks=tuple(row.make(**own) for row in table.breaks),
+            diameters=tuple(
+                row.make(size_to=row.size_to or row.size, **own)
+                for row in table.diameter
+            ),
+            **own,
+        )
+        for table in told.table
+    )
