@@ -103,7 +103,7 @@ class Change:
     path: str  # which file
     text: str  # what was found, one sentence
     lines: tuple[str, ...] = ()  # of the record, taken out ("- ") and put in ("+ ")
-    now: FileEvidence | None = None  # the file as it is, if it can be read
+    file_now: FileEvidence | None = None  # the file as it is, if it can be read
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -204,7 +204,7 @@ def changes_since(
         if name == record.name and now and before and old:
             lines = changed_lines(old, record_text(record))
         yield Change(
-            kind=kind, path=name, text=f"{name}: {fault}", lines=lines, now=now
+            kind=kind, path=name, text=f"{name}: {fault}", lines=lines, file_now=now
         )
 
 
@@ -228,9 +228,11 @@ def add_correction(record: Path, entry: Correction, named: Iterable[str]) -> Cor
     if not entry.reason.strip():
         raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
     found = list(changes_since(record, sealed, (record.name, *named)))
-    changed = tuple(one.now for one in found if one.now)
+    changed = tuple(one.file_now for one in found if one.file_now)
     missing = tuple(
-        one.path for one in found if one.kind is ChangeKind.NOT_SEALED and not one.now
+        one.path
+        for one in found
+        if one.kind is ChangeKind.NOT_SEALED and not one.file_now
     )
     if not (changed or missing or entry.removed or entry.text.strip()):
         raise FileFormatError(
