@@ -33,16 +33,16 @@ from tension.files.toml_text import TomlPath, find_lines, line_of
 LARGEST_RECORD = 500_000
 """A record is typed by hand; more is another file. [bytes]"""
 MOST_ENTRIES = 10_000
-"""Tables, keys and values in lists, together. [1]"""
-DEEPEST = 8
-"""A record nests three at most. [1]"""
+"""Lines that are not empty, and commas: keys and values in lists, together. [1]"""
 
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?[0-9]+,[0-9]")
 _BARE_UNIT = re.compile(r"""=\s*[+-]?[0-9][0-9.,]*\s*[A-Za-z%'"]""")
-_DEEP_KEY = re.compile(
-    r"^[ \t\[]*((?:[A-Za-z0-9_\"'-]+[ \t]*\.[ \t]*){8})", re.MULTILINE
+_DEEP = re.compile(
+    r"""^[ \t\[]*(?:[A-Za-z0-9_"'-]+[ \t]*\.[ \t]*){8}|(?:[\[{][^\[\]{}]*){9}""",
+    re.MULTILINE,
 )
+"""Eight dots in a key, or nine brackets opened in turn."""
 _TOO_DEEP = "tables or brackets are nested too deeply; a record nests three at most"
 _CURLY = "“”„‟‘’"
 
@@ -103,7 +103,7 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
     FileFormatError
         With the first mistake of syntax, its line, and how to mend it.
     """
-    _require_readable(text, name)
+    _require_bearable(text, name)
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -115,42 +115,20 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
             f"{name}: holds a number or a date that cannot be read; check "
             "the numbers without quotes"
         ) from error
-    _require_bearable(document, name)
     return document
 
 
-def _require_readable(text: str, name: str) -> None:
-    """Refuse what the parser would need minutes for."""
-    n_lines = sum(map(bool, map(str.strip, text.split("\n"))))
-    if n_lines > MOST_ENTRIES:
+def _require_bearable(text: str, name: str) -> None:
+    """Refuse what holds more, or is nested deeper, than any record."""
+    n_entries = sum(map(bool, map(str.strip, text.split("\n")))) + text.count(",")
+    if n_entries > MOST_ENTRIES:
         raise FileFormatError(
-            f"{name}: has {n_lines} lines, at most {MOST_ENTRIES} are read; "
-            "keep one per visit"
+            f"{name}: has {n_entries} lines and values in lists, at most "
+            f"{MOST_ENTRIES} are read; keep one per visit"
         )
-    if deep := _DEEP_KEY.search(text):
-        number = text.count("\n", 0, deep.start(1)) + 1
+    if deep := _DEEP.search(text):
+        number = text.count("\n", 0, deep.end()) + 1
         raise FileFormatError(f"{name}: line {number}: {_TOO_DEEP}")
-
-
-def _require_bearable(document: Mapping[str, object], name: str) -> None:
-    """Refuse what is nested deeper, or holds more, than any record."""
-    layer: list[object] = [document]
-    n_entries = 0
-    for _ in range(DEEPEST):
-        layer = [
-            entry
-            for one in layer
-            if isinstance(one, dict | list)
-            for entry in (one.values() if isinstance(one, dict) else one)
-        ]
-        n_entries += len(layer)
-        if n_entries > MOST_ENTRIES:
-            raise FileFormatError(
-                f"{name}: holds more than {MOST_ENTRIES} keys and values, so it is no "
-                "record; keep one per visit"
-            )
-    if layer:
-        raise FileFormatError(f"{name}: {_TOO_DEEP}")
 
 
 def _syntax_mistake(message: str, text: str, name: str) -> str:

@@ -99,6 +99,20 @@ def test_a_record_of_any_shape_is_told_its_limit(shape: str, tmp_path: Path) -> 
     assert float(peak) < 500
 
 
+@pytest.mark.parametrize(
+    ("opened", "closed"), [("[", "]"), ("{ a = ", " }"), ("[\n  # more\n", "]")]
+)
+def test_nesting_deeper_than_any_record_is_told_with_its_line(
+    opened: str, closed: str
+) -> None:
+    def nested(depth: int) -> str:
+        return HEAD + f"x = {opened * depth}1{closed * depth}\n"
+
+    assert "series" in parse_toml(nested(8), "visit.toml")
+    with pytest.raises(FileFormatError, match=r"toml: line \d+: .* nested too deeply"):
+        parse_toml(nested(9), "visit.toml")
+
+
 def places(
     value: object, path: tuple[str | int, ...] = ()
 ) -> Iterator[tuple[str | int, ...]]:
