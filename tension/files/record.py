@@ -94,7 +94,10 @@ def visit_from_text(text: str, path: Path) -> Visit:
 
 def _visit(told: Mapping[str, Any], path: Path) -> Visit:
     """The visit of the tables of a record."""
-    plain = ("exclusion", "check", "instrument", "answer", "photo", "trim")
+    plain: dict[str, Any] = {
+        f"{kind}s": tuple(one.make() for one in told[kind])
+        for kind in ("exclusion", "check", "instrument", "answer", "photo", "trim")
+    }
     return Visit(
         path=path,
         lift=told["lift"].make(),
@@ -108,7 +111,7 @@ def _visit(told: Mapping[str, Any], path: Path) -> Visit:
         allowance=told["allowance"].make(
             figures=tuple(one.make() for one in told["allowance"].figure)
         ),
-        **{f"{kind}s": tuple(one.make() for one in told[kind]) for kind in plain},
+        **plain,
     )
 
 
