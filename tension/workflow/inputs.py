@@ -253,9 +253,8 @@ def name_in_record(path: Path, folder: Path) -> str:
 def has_same_bytes(path: Path, file: FileEvidence) -> bool:
     """Whether a file holds the same bytes; hashed only where its size is the same."""
     try:
-        if path.stat().st_size != file.n_bytes:
-            return False
-        return hash_file(path).sha256 == file.sha256
+        is_as_large = path.stat().st_size == file.n_bytes
+        return is_as_large and hash_file(path).sha256 == file.sha256
     except OSError:
         return False
 
