@@ -3,12 +3,10 @@
 A table only pre-fills the form; what confirms it stands in `tension.condition`.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
 from functools import cache
-from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
@@ -126,30 +124,24 @@ class AllowanceTable:
 
 @cache
 def allowance_tables() -> tuple[AllowanceTable, ...]:
-    """Give the tables of the catalogue."""
-    return tables_of(published("allowances.toml"))
-
-
-def tables_of(
-    document: Mapping[str, Any], **fixed: Standing
-) -> tuple[AllowanceTable, ...]:
-    """Build the tables of a file that is right; one standing may hold for all of it.
+    """Give the tables of the catalogue.
 
     A row without a standing has that of its table, one of a single size ends there.
     """
     tables = []
-    for raw in document["table"]:
-        own = {"standing": raw.get("standing"), **fixed}
-        breaks = (
-            read_row(BreakRow, own | row | fixed) for row in raw.get("breaks", ())
+    for raw in published("allowances.toml")["table"]:
+        own = {"standing": raw["standing"]}
+        breaks = [own | row for row in raw.pop("breaks", ())]
+        diameters = [
+            own | {"size_to": row["size"]} | row for row in raw.pop("diameter", ())
+        ]
+        table = read_row(
+            AllowanceTable,
+            raw,
+            breaks=tuple(read_row(BreakRow, row) for row in breaks),
+            diameters=tuple(read_row(DiameterRow, row) for row in diameters),
         )
-        diameters = (
-            read_row(DiameterRow, own | {"size_to": row["size"]} | row)
-            for row in raw.get("diameter", ())
-        )
-        plain = {key: raw[key] for key in raw.keys() - {"breaks", "diameter"}} | own
-        rows = {"breaks": tuple(breaks), "diameters": tuple(diameters)}
-        tables.append(read_row(AllowanceTable, plain, **rows))
+        tables.append(table)
     return tuple(tables)
 
 

@@ -25,12 +25,11 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
     """Give the coarse threads of the catalogue."""
     rows = []
     for series in published("threads.toml").values():
-        own = {"source": series["source"], "standing": series["standing"]}
-        pitches = {size: 1e-3 * mm for size, mm in series.get("pitch_mm", {}).items()}
-        for size, count in series.get("threads_per_inch", {}).items():
+        pitches = {size: 1e-3 * mm for size, mm in series.pop("pitch_mm", {}).items()}
+        for size, count in series.pop("threads_per_inch", {}).items():
             pitches[size] = _INCH / count
         rows += [
-            read_row(ThreadPitch, own, size=size, pitch=pitch)
+            read_row(ThreadPitch, series, size=size, pitch=pitch)
             for size, pitch in pitches.items()
         ]
     return tuple(rows)

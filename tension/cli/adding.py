@@ -139,12 +139,12 @@ class ConditionOptions:
 def run_add(make: "Maker") -> None:
     """Add, and say what was added and what comes next."""
     from tension.cli.record_text import added_text, echo_next_command
+    from tension.files.seal import Correction
     from tension.workflow.adding import add_to_record
-    from tension.workflow.integrity import CorrectionWords
     from tension.workflow.standing import standing_of_visit
 
     place = the_record()
-    words = CorrectionWords(by=place.by, reason=place.reason)
+    words = Correction(by=place.by, reason=place.reason)
     addition = add_to_record(
         place.path,
         make,
@@ -163,7 +163,8 @@ def run_add(make: "Maker") -> None:
 def correct_in_words(text: str) -> None:
     """Put something right, in words, in a sealed record; it needs a name and why."""
     from tension.cli.record_text import echo_next_command
-    from tension.workflow.integrity import CorrectionWords, correct_record
+    from tension.files.seal import Correction
+    from tension.workflow.integrity import correct_record
     from tension.workflow.standing import standing_of
 
     place = the_record()
@@ -172,7 +173,7 @@ def correct_in_words(text: str) -> None:
     if place.dry_run:
         click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
         return
-    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
+    words = Correction(by=place.by, reason=place.reason, text=text)
     correction = correct_record(place.path, words)
     click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
     echo_next_command(standing_of(place.path).step, place.path)

@@ -30,11 +30,12 @@ def command(
     from tension.cli.screen import screen
     from tension.documents.commands import document
     from tension.files.evidence import CLAIM
+    from tension.files.seal import Correction
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 
     if correct:
-        words = integrity.CorrectionWords(by=by, reason=reason, text=text)
+        words = Correction(by=by, reason=reason, text=text)
         corrected = integrity.correct_record(path, words)
         if as_json:
             name = "seal --correct"

@@ -53,15 +53,13 @@ def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
         If another command does not let go of it, or it cannot be held at all.
     """
     end = time.monotonic() + patience
-    handle = _held(record)
-    while handle is None:
+    while (handle := _held(record)) is None:
         if time.monotonic() > end:
             raise FileFormatError(
                 f"{record}: another command is writing to this record; wait until it "
                 "is done, then run this one again"
             )
         time.sleep(_PAUSE)
-        handle = _held(record)
     try:
         yield
     finally:
@@ -177,23 +175,15 @@ def _give_name(temporary: Path, path: Path) -> None:
     """Give the finished file its name, but never one that is taken.
 
     A hard link fails if the name is taken, in one step. Where the disk knows no links
-    (memory sticks), the name is taken first, exclusively, and the content follows.
+    (memory sticks), the name is taken first, exclusively, by an empty file.
     """
     try:
         os.link(temporary, path)
     except OSError:
-        _write_named(path, temporary.read_bytes())  # fails too if the name is taken
-
-
-def _write_named(path: Path, data: bytes) -> None:
-    """Write under the final name, exclusively; take it back if that fails."""
-    with path.open("xb") as opened:
+        path.open("xb").close()  # fails too if the name is taken
         try:
-            opened.write(data)
-            opened.flush()
-            os.fsync(opened.fileno())
+            temporary.replace(path)
         except BaseException:
-            opened.close()
             path.unlink(missing_ok=True)
             raise
 

@@ -2,8 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
-from functools import partial
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,17 +10,18 @@ from tension.adjustment.turns import Turn
 from tension.catalogue import allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing
-from tension.condition.checks import Check
-from tension.condition.findings import Allowance, Finding, Seen, TypedFigure
+from tension.condition.findings import Finding, Seen
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
 from tension.files.evidence import has_seal
-from tension.files.record_links import contradictions, known_from
+from tension.files.record_links import known_from
 from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import (
+    Contradictions,
     Length,
     Table,
     Whole,
+    either,
     form,
     keys_of,
     tables,
@@ -29,27 +29,22 @@ from tension.files.table_model import (
 )
 from tension.files.toml_reading import (
     LARGEST_RECORD,
+    mistakes,
     parse_toml,
     read_record_text,
     read_tables,
 )
 from tension.files.toml_text import NewTable, tables_text, with_tables
-from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
+from tension.files.visit import Visit
 from tension.installation import (
     Hitch,
     HitchPlace,
-    Lift,
     Rope,
     RopeSet,
     Span,
     Uncertainties,
 )
-from tension.measurement.readings import (
-    Exclusion,
-    Reading,
-    Series,
-    names_that_are_none,
-)
+from tension.measurement.readings import Reading, names_that_are_none
 
 
 def key_types(table: str) -> dict[str, set[object]]:
@@ -88,43 +83,35 @@ def visit_from_text(text: str, path: Path) -> Visit:
     FileFormatError
         As `read_visit` does.
     """
-    document = parse_toml(text, str(path))
-    read = partial(
-        read_tables,
-        document,
-        TABLES[""],
-        (str(path), text),
-        context=known_from(document, path.parent),
-    )
-    visit = _visit(dict(read(told=contradictions(document))), path)
-    wrong = names_that_are_none(visit.readings, visit.exclusions)
-    if told := [(("exclusion", i, "reading"), fault) for i, fault in wrong]:
-        read(told=told)
+    document, root, source = parse_toml(text, str(path)), TABLES[""], (str(path), text)
+    known = known_from(document, path.parent)
+    visit = _visit(dict(read_tables(document, root, source, known)), path)
+    unnamed = names_that_are_none(visit.readings, visit.exclusions)
+    if wrong := [(("exclusion", i, "reading"), fault) for i, fault in unnamed]:
+        raise FileFormatError(*mistakes(wrong, document, root, source))
     return visit
 
 
 def _visit(told: Mapping[str, Any], path: Path) -> Visit:
     """The visit of the tables of a record."""
+    plain: dict[str, Any] = {
+        f"{kind}s": tuple(one.make() for one in told[kind])
+        for kind in ("exclusion", "check", "instrument", "answer", "photo", "trim")
+    }
     return Visit(
         path=path,
-        lift=told["lift"].make(Lift),
+        lift=told["lift"].make(),
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(
-            Series(**{key: value for key, value in one if value is not None})
-            for one in told["series"]
-        ),
-        readings=tuple(_reading(dict(one)) for one in told["reading"]),
+        series=tuple(one.make() for one in told["series"]),
+        readings=tuple(map(_reading, told["reading"])),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
-        exclusions=tuple(one.make(Exclusion) for one in told["exclusion"]),
-        findings=tuple(_finding(one) for one in told["finding"]),
-        allowance=_allowance(**dict(told["allowance"])),
-        checks=tuple(one.make(Check) for one in told["check"]),
-        instruments=tuple(one.make(Instrument) for one in told["instrument"]),
-        answers=tuple(one.make(NoteAnswer) for one in told["answer"]),
-        photos=tuple(one.make(Photo) for one in told["photo"]),
-        trims=tuple(one.make(Trim) for one in told["trim"]),
+        findings=tuple(map(_finding, told["finding"])),
+        allowance=told["allowance"].make(
+            figures=tuple(one.make() for one in told["allowance"].figure)
+        ),
+        **plain,
     )
 
 
@@ -180,17 +167,15 @@ def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any 
     return replace(rule, goal=goal)
 
 
-def _reading(told: Mapping[str, Any]) -> Reading:
+def _reading(table: Table) -> Reading:
     """A reading, of the fields of its kind."""
-    rope = told["rope"] or 0
-    known = {
-        **told,
-        "rope": rope,
-        "ropes": told["ropes"] or (rope,),
-        "hitch": told["hitch"] or HitchPlace.CAR,
-    }
-    kind = READING_OF[told["kind"]]
-    return kind(**{field.name: known[field.name] for field in fields(kind)})
+    told = dict(table)
+    rope, at = told["rope"] or 0, told["hitch"] or HitchPlace.CAR
+    ropes = told["ropes"] or (rope,)
+    made: Reading = table.make(
+        READING_OF[told["kind"]], rope=rope, ropes=ropes, hitch=at
+    )
+    return made
 
 
 def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[Turn]:
@@ -202,29 +187,24 @@ def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[
     trips: dict[str, int] = {}
     for run in map(dict, runs):
         trips[run["after"]] = trips.get(run["after"], 0) + run["round_trips"]
-    for turn in (table.make(Turn) for table in turns):
+    for turn in (table.make() for table in turns):
         is_told = turn.round_trips_after is not None
         ran = turn.round_trips_after if is_told else trips.get(turn.after)
         yield replace(turn, round_trips_after=ran)
-
-
-def _allowance(*, figure: Iterable[Table], **keys: Any) -> Allowance:  # noqa: ANN401
-    """Which table of allowances is open, with the figures typed from it."""
-    return Allowance(figures=tuple(one.make(TypedFigure) for one in figure), **keys)
 
 
 def _finding(table: Table) -> Finding:
     """A finding; a measured one was seen, if nothing else is said."""
     keys = dict(table)
     seen = keys["seen"] or (Seen.NO if keys["broken"] == 0 else Seen.YES)
-    return table.make(Finding, seen=seen)
+    made: Finding = table.make(seen=seen)
+    return made
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Addition:
     """What was added, or would be."""
 
-    record: Path
     text: str  # the lines added, without the empty line before them
     tables: tuple[NewTable, ...]  # the same as tables
     visit: Visit  # what the record says with them
@@ -235,36 +215,40 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 """Makes the tables from what the record says at that moment; raises what it refuses."""
 
 
-def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+def append_tables(
+    record: Path,
+    make: Maker,
+    *,
+    dry_run: bool = False,
+    correct: Callable[[Path], object] | None = None,
+) -> Addition:
     """Add tables to a record, or none of them: at its end, or where they stand once.
 
     The record is held while it is read, the tables are made from what it says then and
     the whole is checked; the bytes that stood there stay as they are. A kill or a full
-    disk leaves the record as it was.
+    disk leaves the record as it was. A sealed record is corrected when they are added.
 
     Raises
     ------
     FileFormatError
-        If the record is sealed or cannot be read, or would not be right any more with
-        the tables.
+        If the record is sealed and nobody corrects it, cannot be read, or would not be
+        right any more with the tables.
     """
     with held_alone(record):
-        if has_seal(record):
+        is_sealed = has_seal(record)
+        if is_sealed and correct is None:
             raise FileFormatError(
                 f"{record}: this record is sealed, so an addition is a correction; "
                 "give --by and --reason"
             )
-        return append_held(record, make, dry_run=dry_run)
+        addition = _append(record, make, dry_run=dry_run)
+        if is_sealed and correct and addition.is_written:
+            correct(record)
+    return addition
 
 
-def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
-    """Add tables at the end of a record that is held, sealed or not.
-
-    Raises
-    ------
-    FileFormatError
-        As `append_tables`, the seal aside.
-    """
+def _append(record: Path, make: Maker, *, dry_run: bool) -> Addition:
+    """Add tables to a record that is held."""
     text, before = read_record_text(record), record.read_bytes()
     visit = visit_from_text(text, record)
     tables = tuple(make(visit))
@@ -286,7 +270,6 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
         if not dry_run:
             write_atomically(record.resolve(), after, overwrite=True)
     return Addition(
-        record=record,
         text=tables_text(tables),
         tables=tables,
         visit=visit,
@@ -306,36 +289,22 @@ def _visit_with(text: str, record: Path) -> Visit:
         ) from error
 
 
-Contradictions = Iterator[tuple[str, str]]
-
-
 def _breaks(written: Mapping[str, Any]) -> Contradictions:
     """The allowance is a number or a part."""
-    if ("breaks" in written) == ("fraction_of_wires" in written):
-        yield "breaks", "write either breaks or fraction_of_wires"
+    yield from either(written, "breaks", "fraction_of_wires")
     if ("adjacent_from" in written) != ("adjacent_to" in written):
         yield "adjacent_from", "goes with adjacent_to; write both"
-
-
-def _diameter(written: Mapping[str, Any]) -> Contradictions:
-    """The allowance is a diameter or a loss."""
-    if ("least" in written) == ("most_loss" in written):
-        yield "least", "write either least or most_loss"
-
-
-def _file(written: Mapping[str, Any]) -> Contradictions:
-    """There is a table at least."""
-    if not written.get("table"):
-        yield "table", "is missing; add a [[table]]"
 
 
 _TABLES = tables(
     "allowance_keys.txt",
     {
-        "": form(against=_file),
-        "table": form(allowances.AllowanceTable),
+        "table": form(allowances.AllowanceTable, is_needed=True),
         "table.breaks": form(allowances.BreakRow, against=_breaks),
-        "table.diameter": form(allowances.DiameterRow, against=_diameter),
+        "table.diameter": form(
+            allowances.DiameterRow,
+            against=lambda written: either(written, "least", "most_loss"),
+        ),
     },
     {"whole number": Whole, "length, if any": Length | None},
 )
@@ -351,6 +320,16 @@ def read_allowance_tables(
     FileFormatError
         With every mistake, a line each.
     """
-    document = parse_toml(text, name)
-    read_tables(document, _TABLES[""], (name, text))
-    return allowances.tables_of(document, standing=Standing.USER)
+    told: Any = read_tables(parse_toml(text, name), _TABLES[""], (name, text))
+    own = {"standing": Standing.USER}
+    return tuple(
+        table.make(
+            breaks=tuple(row.make(**own) for row in table.breaks),
+            diameters=tuple(
+                row.make(size_to=row.size_to or row.size, **own)
+                for row in table.diameter
+            ),
+            **own,
+        )
+        for table in told.table
+    )

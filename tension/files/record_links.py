@@ -1,6 +1,6 @@
 """What tables of a record refer to, and what contradicts itself between them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf
 from pathlib import Path, PurePosixPath
@@ -10,9 +10,16 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
-from tension.files.table_model import Whole, Wholes, listed, typed
-from tension.files.toml_reading import Told
+from tension.files.table_model import (
+    Contradictions,
+    Measured,
+    Whole,
+    cut,
+    listed,
+    typed,
+)
 from tension.installation import MOST_ROPES, HitchPlace
+from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
@@ -76,23 +83,13 @@ def _rope(number: int, info: ValidationInfo) -> int:
     raise InvalidValueError(f"must be 1 to {most}, not {number}")
 
 
-def _ropes(numbers: tuple[int, ...], info: ValidationInfo) -> tuple[int, ...]:
-    """Ropes of the set."""
-    return tuple(_rope(number, info) for number in numbers)
-
-
 def _rows(value: object, info: ValidationInfo) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope of the set once."""
-    rows = listed(value)
-    if not all(isinstance(row, list) and row for row in rows) or not all(
-        type(number) is int and number >= 1
-        for row in rows
-        if isinstance(row, list)
-        for number in row
-    ):
+    rows: tuple[Any, ...] = listed(value)
+    is_of_rows = all(isinstance(row, list) and row for row in rows)
+    numbers = [number for row in rows for number in row] if is_of_rows else [None]
+    if not all(type(number) is int and number >= 1 for number in numbers):
         raise InvalidValueError("must be like [[1, 3, 5], [2, 4, 6]], row by row")
-    read = tuple(tuple(row) for row in rows if isinstance(row, list))
-    numbers = [number for row in read for number in row]
     n_ropes = _known(info).n_ropes
     wanted = range(1, n_ropes + 1) if n_ropes else numbers
     if foreign := [number for number in numbers if number not in wanted]:
@@ -103,7 +100,7 @@ def _rows(value: object, info: ValidationInfo) -> tuple[tuple[int, ...], ...]:
         raise InvalidValueError(
             f"leaves out rope {', '.join(missing)}; name every rope once"
         )
-    return read
+    return tuple(tuple(row) for row in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +116,10 @@ class _NameOf:
             return value
         if not value and len(names) == 1:
             return names[0]
-        there = f"there are {_quoted(names)}" if names else f"add a [[{self.table}]]"
+        several = [f'"{name}"' for name in names[:6]] + ["..."] * (len(names) > 6)
+        there = (
+            f"there are {', '.join(several)}" if names else f"add a [[{self.table}]]"
+        )
         if not value:
             raise InvalidValueError(f"is missing; {there}")
         if self.table == "hitch" and value in list(HitchPlace):
@@ -131,12 +131,6 @@ class _NameOf:
         raise InvalidValueError(f'there is no {self.table} "{value}"; {there}')
 
 
-def _quoted(names: tuple[str, ...]) -> str:
-    """Names in quotes, not too many."""
-    shown = ", ".join(f'"{name}"' for name in names[:6])
-    return shown + (", ..." if len(names) > 6 else "")
-
-
 def _path(text: str, info: ValidationInfo) -> str:
     """A path beside or below the record; empty if left out."""
     if fault := path_fault(text, _known(info).folder):
@@ -146,7 +140,7 @@ def _path(text: str, info: ValidationInfo) -> str:
 
 def path_fault(text: str, folder: Path) -> str:
     """Say why a path may not stand in a record, and what to write; empty if it may."""
-    shown = text if len(text) <= 60 else text[:57] + "..."
+    shown = cut(text)
     if not text or len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"
     parts = PurePosixPath(text.replace("\\", "/")).parts
@@ -166,20 +160,37 @@ def path_fault(text: str, folder: Path) -> str:
     return ""
 
 
-RopeNumber = Annotated[Whole, AfterValidator(_rope)]
-RopeNumbers = Annotated[Wholes, AfterValidator(_ropes)]
-Rows = Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)]
-ASKED = Field(validate_default=True)
-"""Marks a name that is looked for where it is left out."""
-SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
-SeriesName = Annotated[str, BeforeValidator(_NameOf("series"))]
-TheSpan = Annotated[SpanName, ASKED]
-TheSeries = Annotated[SeriesName, ASKED]
-hitch_name = _NameOf("hitch")
-TheHitch = Annotated[HitchPlace, BeforeValidator(hitch_name), ASKED]
-RecordPath = Annotated[str, AfterValidator(_path)]
-RecordPaths = Annotated[tuple[RecordPath, ...], BeforeValidator(listed)]
+def _hitch_of_a_spring(value: object, info: ValidationInfo) -> object:
+    """A spring is at a hitch that is described; the rest needs none."""
+    is_spring = info.data.get("kind") is Method.SPRING
+    return _hitch(value, info) if is_spring else value
 
+
+_ASKED = Field(validate_default=True)  # a name that is looked for where it is left out
+_hitch = _NameOf("hitch")
+_RopeNumber = Annotated[Whole, AfterValidator(_rope)]
+_SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
+_SeriesName = Annotated[str, BeforeValidator(_NameOf("series"))]
+_RecordPath = Annotated[str, AfterValidator(_path)]
+REFERENCES: Mapping[str, Any] = {
+    "rope": _RopeNumber,
+    "rope, if any": _RopeNumber | None,
+    "ropes": tuple[_RopeNumber, ...],
+    "rows": Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)],
+    "the span": Annotated[_SpanName, _ASKED],
+    "the series": Annotated[_SeriesName, _ASKED],
+    "a series": _SeriesName,
+    "the hitch": Annotated[HitchPlace, BeforeValidator(_hitch), _ASKED],
+    "hitch of a spring": Annotated[
+        HitchPlace | None, BeforeValidator(_hitch_of_a_spring), _ASKED
+    ],
+    "path": _RecordPath,
+    "paths": Annotated[tuple[_RecordPath, ...], BeforeValidator(listed)],
+    "lengths by span": dict[
+        _SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
+    ],
+}
+"""How values are read that refer to what else stands in the record, or beside it."""
 
 MOST_SERIES = 100
 MOST_REPEATS = 50
@@ -187,25 +198,27 @@ MOST_IN_ORDER = 200
 _SHORTEST = 0.05
 
 
-def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
+def contradictions(document: Mapping[str, Any]) -> Contradictions:
     """Find what cannot both be right, whatever else is wrong: place and sentence."""
-    for find in (
-        _named_twice,
-        _staggers,
-        _exclusions,
-        _masses,
-        _construction,
-        _lays,
-        _too_many,
-    ):
-        yield from find(document)
+    rope_set = next(iter(tables_of(document, "set")), {})
+    yield from _named_twice(document)
+    yield from _staggers(document, rope_set)
+    yield from _exclusions(document)
+    yield from _construction(document, str(rope_set.get("construction", "")))
+    yield from _lays(document, typed(rope_set.get("diameter"), Dimension.LENGTH))
+    yield from _too_many(document)
+    if not (rope_set.get("linear_density") or rope_set.get("construction")):
+        for i, rope in enumerate(tables_of(document, "rope")):
+            if "linear_density" in rope:
+                yield (
+                    ("rope", i, "linear_density"),
+                    "needs that of the set beside it; write linear_density into [set]",
+                )
 
 
-def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
+def _named_twice(document: Mapping[str, Any]) -> Contradictions:
     """What other tables name stands once; or completed later, each key once."""
-    has_one_span = (
-        len({str(one.get("name")) for one in tables_of(document, "span")}) < 2
-    )
+    spans = {str(one.get("name")) for one in tables_of(document, "span")}
     for table, key in NAMING_KEYS.items():
         seen: dict[str | int, set[str]] = {}
         for i, written in enumerate(tables_of(document, table)):
@@ -213,17 +226,17 @@ def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
             if not isinstance(name, str | int):
                 continue
             shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
-            given = _given_keys(written, key, has_one_span=has_one_span)
-            twice = sorted(given & seen.get(name, set()))
+            given = _given_keys(written, key, has_one_span=len(spans) < 2)
+            before = seen.get(name, set())
             if name in seen and (table not in COMPLETED or not given):
                 yield (table, i, key), f"{shown} stands twice; give each its own"
-            for other in twice if table in COMPLETED else ():
+            for other in sorted(given & before) if table in COMPLETED else ():
                 yield (
                     (table, i, key),
                     f"{shown} stands twice and has {other} twice; keep one, or give "
                     "each its own",
                 )
-            seen[name] = seen.get(name, set()) | given
+            seen[name] = before | given
 
 
 def _given_keys(
@@ -240,18 +253,20 @@ def _given_keys(
     return keys
 
 
-def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:
+def _staggers(
+    document: Mapping[str, Any], rope_set: Mapping[str, Any]
+) -> Contradictions:
     """A stagger with sockets at one height, or one that leaves no length."""
-    has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
-    lengths = (
-        (length.value, one)
-        for one in tables_of(document, "span")
-        if (length := _length(one.get("free_length"))) and length.value >= _SHORTEST
-    )
-    least, span = min(lengths, key=lambda pair: pair[0], default=(inf, {}))
+    spans = [
+        (length.value, span)
+        for span in tables_of(document, "span")
+        if (length := typed(span.get("free_length"), Dimension.LENGTH))
+        and length.value >= _SHORTEST
+    ]
+    least, span = min(spans, key=lambda pair: pair[0], default=(inf, {}))
     for i, rope in enumerate(tables_of(document, "rope")):
-        stagger = _length(rope.get("stagger"))
-        if stagger and stagger.value and has_one_height:
+        stagger = typed(rope.get("stagger"), Dimension.LENGTH)
+        if stagger and stagger.value and rope_set.get("sockets"):
             yield (
                 ("set", "sockets"),
                 f"says one height, but rope {rope.get('number')} has a stagger of "
@@ -265,12 +280,7 @@ def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _length(text: object) -> Quantity | None:
-    """A length; None if there is none, or it cannot be read: told elsewhere."""
-    return typed(text, Dimension.LENGTH)
-
-
-def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
+def _too_many(document: Mapping[str, Any]) -> Contradictions:
     """More readings of one kind and rope in a series than anybody takes, or series."""
     every = tables_of(document, "series")
     if len(every) > MOST_SERIES:
@@ -296,7 +306,7 @@ def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
                 )
 
 
-def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
+def _exclusions(document: Mapping[str, Any]) -> Contradictions:
     """A recording left out that no reading names."""
     named = {str(one.get("recording")) for one in tables_of(document, "reading")}
     for i, exclusion in enumerate(tables_of(document, "exclusion")):
@@ -308,24 +318,8 @@ def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _masses(document: Mapping[str, Any]) -> Iterator[Told]:
-    """A mass of one rope, and none of the set to compare it with."""
-    keys = ("linear_density", "construction")
-    if any(one.get(key) for one in tables_of(document, "set") for key in keys):
-        return
-    for i, rope in enumerate(tables_of(document, "rope")):
-        if "linear_density" in rope:
-            yield (
-                ("rope", i, "linear_density"),
-                "needs that of the set beside it; write linear_density into [set]",
-            )
-
-
-def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
+def _construction(document: Mapping[str, Any], construction: str) -> Contradictions:
     """A class, or wires side by side, that the construction cannot have."""
-    construction = next(
-        (str(one.get("construction", "")) for one in tables_of(document, "set")), ""
-    )
     for one in tables_of(document, "allowance"):
         rope_class = one.get("rope_class")
         if isinstance(rope_class, str) and contradicts(rope_class, construction):
@@ -346,10 +340,8 @@ def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
             )
 
 
-def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
+def _lays(document: Mapping[str, Any], diameter: Quantity | None) -> Contradictions:
     """A length that is called a lay and can be none of these ropes."""
-    diameters = (_length(one.get("diameter")) for one in tables_of(document, "set"))
-    diameter = next(diameters, None)
     told = [
         (("finding", i, name), one.get(name), one.get("lays") if name == "lay" else 1)
         for i, one in enumerate(tables_of(document, "finding"))
@@ -360,10 +352,6 @@ def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
         if one.get("item") == "new-lay"
     ]
     for place, length, count in told:
-        if fault := lay_fault(_length(length), diameter, _whole(count)):
+        lays = count if type(count) is int and count > 0 else 1
+        if fault := lay_fault(typed(length, Dimension.LENGTH), diameter, lays):
             yield place, lay_fault_text(fault)
-
-
-def _whole(count: object) -> int:
-    """A number of lays; one where it is left out or wrong."""
-    return count if type(count) is int and count > 0 else 1

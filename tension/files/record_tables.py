@@ -1,10 +1,10 @@
 """Tables of a record: what each becomes, and what cannot stand together in it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, PlainValidator
 
 from tension import installation
 from tension.adjustment.turns import Turn
@@ -17,6 +17,7 @@ from tension.errors import InvalidValueError
 from tension.files import record_links as links
 from tension.files import visit
 from tension.files.table_model import (
+    Contradictions,
     Day,
     Measured,
     NeededText,
@@ -29,7 +30,7 @@ from tension.files.table_model import (
     tables,
     typed,
 )
-from tension.installation import Arrived, Fall, HitchPlace, Neighbours
+from tension.installation import Arrived, Fall, Neighbours
 from tension.measurement import readings
 from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
@@ -38,7 +39,6 @@ FORMAT = 1
 """The version of the format that is read and written."""
 ONE_HEIGHT = "one height"
 
-Contradictions = Iterator[tuple[str, str]]
 Keys = Mapping[str, Any]
 
 
@@ -67,22 +67,14 @@ def _one_height(text: str) -> str:
     return text
 
 
-def _thread(text: object) -> Thread | None:
+def _thread(text: str) -> Thread | None:
     """The thread of a rod."""
-    if not isinstance(text, str):
-        raise InvalidValueError(f"must be a text in quotation marks, not {shown(text)}")
     return parse_thread(text) if text else None
 
 
 def _number_as_text(value: object) -> object:
     """The number of a note, as text; all else as it is."""
     return str(value) if type(value) is int else value
-
-
-def _hitch_of_a_spring(value: object, info: ValidationInfo) -> object:
-    """A spring is at a hitch that is described; the rest needs none."""
-    is_spring = info.data.get("kind") is Method.SPRING
-    return links.hitch_name(value, info) if is_spring else value
 
 
 class _TurnsMade(Measured):
@@ -275,28 +267,13 @@ READING_OF: Mapping[Method, type[readings.Reading]] = {
 """What a reading of each kind becomes."""
 
 _WORDS: Mapping[str, Any] = {
+    **links.REFERENCES,
     "format": Annotated[int, PlainValidator(_format)],
     "whole number": Whole,
     "whole number, if any": Whole | None,
     "date": Day | None,
     "text or date": TextOrDay,
     "number of a note": Annotated[NeededText, BeforeValidator(_number_as_text)],
-    "rope": links.RopeNumber,
-    "rope, if any": links.RopeNumber | None,
-    "ropes": links.RopeNumbers,
-    "rows": links.Rows,
-    "the span": links.TheSpan,
-    "the series": links.TheSeries,
-    "a series": links.SeriesName,
-    "the hitch": links.TheHitch,
-    "hitch of a spring": Annotated[
-        HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
-    ],
-    "path": links.RecordPath,
-    "paths": links.RecordPaths,
-    "lengths by span": dict[
-        links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
-    ],
     "kind of reading": Method,
     "arrived": Arrived | None,
     "fall": Fall | None,
@@ -305,12 +282,13 @@ _WORDS: Mapping[str, Any] = {
     "rule": Annotated[str, AfterValidator(_rule_name)],
     "metric": Metric | None,
     "one height": Annotated[str, AfterValidator(_one_height)],
-    "thread": Annotated[Thread | None, PlainValidator(_thread)],
+    "thread": Annotated[str, AfterValidator(_thread)],
     "turns made": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
 }
 """How values are read of which the type of their field does not tell it."""
 
 _FORMS = {
+    "": form(against=links.contradictions),
     "lift": form(installation.Lift),
     "rule": form(against=_rule),
     "set": form(installation.RopeSet, is_needed=True),

@@ -10,10 +10,10 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ConfigDict
 from pydantic.dataclasses import dataclass
@@ -23,7 +23,7 @@ from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
-from tension.files.toml_text import Value, compared_lines, toml_value
+from tension.files.toml_text import Value, toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
@@ -47,19 +47,14 @@ _CORRECTIONS_HEAD = """\
 """
 
 
-def _evidence(value: object) -> FileEvidence:
-    """One file as it was, as the program writes it."""
-    match value:
-        case FileEvidence():
-            return value
-        case {"path": str(path), "bytes": int(n_bytes), "sha256": str(sha256), **more}:
-            is_right = not more and type(n_bytes) is int and n_bytes >= 0
-            if is_right and re.fullmatch("[0-9a-f]{64}", sha256):
-                return FileEvidence(path=path, n_bytes=n_bytes, sha256=sha256)
-    raise ValueError
+def _by_fields(file: Any) -> Any:  # noqa: ANN401 - whatever stands in a seal
+    """One file by the names of its fields, as it was made or as it is written."""
+    if isinstance(file, FileEvidence):
+        return file
+    return {"n_bytes" if key == "bytes" else key: file[key] for key in file}
 
 
-_Files = tuple[Annotated[FileEvidence, BeforeValidator(_evidence)], ...]
+_Files = tuple[Annotated[FileEvidence, BeforeValidator(_by_fields)], ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, config=_EXACTLY)
@@ -81,9 +76,9 @@ class Seal:
 class Correction:
     """One correction."""
 
-    date: str  # local time with zone offset
     by: str  # who; never empty
     reason: str  # why; never empty
+    date: str = ""  # local time with zone offset; empty until it is written
     text: str = ""  # what is put right, in words; may be empty where files say it
     files: _Files = ()  # as they are from now on, where they changed
     # files that no longer belong to the record, such as originals that were trimmed
@@ -154,8 +149,8 @@ def hash_record(
     visit: Visit, record: Path
 ) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
     """Take size and checksum of a record and of all it names; tell what is missing."""
-    files, missing = [hash_file(record, record.name)], []
-    for name in named_files(visit):
+    files, missing = [], []
+    for name in (record.name, *named_files(visit)):
         path = record.parent / name
         if path.is_file():
             files.append(hash_file(path, name))
@@ -166,11 +161,9 @@ def hash_record(
 
 def record_text(record: Path) -> str:
     """Read a record to show later what changed; empty if no UTF-8, or too large."""
-    with record.open("rb") as opened:
-        content = opened.read(LARGEST_RECORD + 1)
     try:
-        return "" if len(content) > LARGEST_RECORD else content.decode("utf-8")
-    except UnicodeDecodeError:
+        return _read_text(record, LARGEST_RECORD)
+    except FileFormatError:
         return ""
 
 
@@ -236,25 +229,19 @@ def read_seal(path: Path) -> Seal:
     """
     nothing = "its contents prove nothing now"
     try:
-        text = _read_text(path)
+        text = _read_text(path, LARGEST)
     except FileFormatError as error:
         raise FileFormatError(f"{error}; the seal itself was changed") from error
-    found = list(_OWN_LINE.finditer(text))[-1:]
-    if not any(
-        own.end() == len(text) and own[1] == text_sha256(text[: own.start()])
-        for own in found
-    ):
+    if text != _with_own_line(text[: -len(_with_own_line(""))]):
         raise FileFormatError(f"{path.name}: the seal itself was changed; {nothing}")
     try:
         keys = tomllib.loads(text)
-        ends = [keys.pop("format"), list(keys.pop("seal"))]
-        keys |= {"files": keys.pop("file"), "sha256": text_sha256(text)}
-        seal = Seal(**keys)
+        del keys["seal"]
+        if keys.pop("format") == 1:
+            return Seal(files=keys.pop("file"), sha256=text_sha256(text), **keys)
     except _NOT_AS_WRITTEN:
-        seal, ends = None, []
-    if seal is None or ends != [1, ["sha256_of_all_above"]]:
-        raise FileFormatError(f"{path.name}: no seal of this program; {nothing}")
-    return seal
+        pass
+    raise FileFormatError(f"{path.name}: no seal of this program; {nothing}")
 
 
 def read_sealed(record: Path) -> Sealed:
@@ -266,168 +253,88 @@ def read_sealed(record: Path) -> Sealed:
         If the seal was changed, or there is none.
     """
     seal = read_seal(seal_path(record))
-    path = _corrections_path(record, seal)
+    path = record.with_name(f"{record.stem}.corrections.toml")
     if not os.path.lexists(path):
         return Sealed(seal=seal, path=path)
     try:
-        text = _read_text(path)
+        text = _read_text(path, LARGEST)
     except FileFormatError as error:
         return Sealed(seal=seal, path=path, fault=f"{error}; it was changed")
-    told, own_lines = _parsed(text), list(_OWN_LINE.finditer(text))
-    n_tied = 0
-    if not told:
-        fault = "was changed and can no longer be read"
-    elif len(own_lines) != len(told):
-        fault = "was changed: checksums are missing or one too many"
-    else:
-        n_tied, fault = _tied(text, told, own_lines, seal.sha256)
-        if not fault and text[own_lines[-1].end() :]:
-            fault = "was changed: something follows the last correction"
+    told, fault = _tied(text, seal.sha256)
     fault = f"{path.name}: {fault}" if fault else ""
-    return Sealed(seal=seal, path=path, corrections=tuple(told[:n_tied]), fault=fault)
+    return Sealed(seal=seal, path=path, corrections=tuple(told), fault=fault)
 
 
-def _read_text(path: Path) -> str:
-    """The text of a file that only the program writes."""
+def _read_text(path: Path, most: int) -> str:
+    """The text of a file that holds so many bytes at most."""
     try:
         if not path.is_file():  # a pipe or a device may have no end
             raise FileFormatError(f"{path.name}: is no file")
         with path.open("rb") as opened:
-            content = opened.read(LARGEST + 1)
+            content = opened.read(most + 1)
     except OSError as error:
         reason = (error.strerror or "it cannot be opened").lower()
         raise FileFormatError(f"{path.name}: cannot be read ({reason})") from error
-    if len(content) > LARGEST:
-        raise FileFormatError(f"{path.name}: is larger than {LARGEST // 10**6} MB")
+    if len(content) > most:
+        raise FileFormatError(f"{path.name}: is larger than {most // 10**6} MB")
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:
         raise FileFormatError(f"{path.name}: is no text") from error
 
 
-def _text_or_nothing(path: Path) -> str:
-    """The same; empty if there is none to be read."""
-    try:
-        return _read_text(path)
-    except FileFormatError:
-        return ""
+def _tied(text: str, previous: str) -> tuple[Sequence[Correction], str]:
+    """The corrections tied to the one before, in order; what is wrong with the next.
 
-
-def _parsed(text: str) -> list[Correction]:
-    """The corrections of a text, in order; none if it is not as the program writes."""
+    The first is tied to the seal, of which the checksum is given.
+    """
     try:
         document = tomllib.loads(text)
-        tables = document.pop("correction")
-        if document:
-            return []
-        return [
-            Correction(sha256=one.pop("sha256_of_all_above"), **one) for one in tables
+        told = [
+            Correction(sha256=one.pop("sha256_of_all_above"), **one)
+            for one in document.pop("correction")
         ]
     except _NOT_AS_WRITTEN:
-        return []
-
-
-def _corrections_path(record: Path, seal: Seal) -> Path:
-    """Where the corrections of a record are.
-
-    ``visit.corrections.toml`` beside ``visit.toml``; ``corrections.toml``, which all
-    records of a folder once shared, where it is not tied to the seal of another record.
-    """
-    own = record.with_name(f"{record.stem}.corrections.toml")
-    shared = record.with_name("corrections.toml")
-    if os.path.lexists(own) or not os.path.lexists(shared):
-        return own
-    first = [one.previous for one in _parsed(_text_or_nothing(shared))[:1]]
-    others = set(record.parent.glob("*.seal.toml")) - {seal_path(record)}
-    sums = {text_sha256(text) for text in map(_text_or_nothing, others) if text}
-    return own if (sums - {seal.sha256}).intersection(first) else shared
-
-
-def _tied(
-    text: str,
-    told: Sequence[Correction],
-    own_lines: Sequence[re.Match[str]],
-    previous: str,
-) -> tuple[int, str]:
-    """How many corrections are tied to the one before, and what ends the chain."""
+        document, told = {}, []
+    own_lines = list(_OWN_LINE.finditer(text))
+    if document or not told:
+        return (), "was changed and can no longer be read"
+    if len(own_lines) != len(told):
+        return (), "was changed: checksums are missing or one too many"
     digest, done = hashlib.sha256(), 0
-    for number, (one, own) in enumerate(zip(told, own_lines, strict=True), start=1):
+    for n_tied, (one, own) in enumerate(zip(told, own_lines, strict=True)):
         digest.update(text[done : own.start()].encode("utf-8"))
-        done = own.start()
+        done, name = own.start(), f"correction {n_tied + 1}"
         if own[1] != digest.hexdigest():
-            return number - 1, f"correction {number} or what precedes it was changed"
+            return told[:n_tied], f"{name} or what precedes it was changed"
         if one.previous != previous:
-            return number - 1, f"correction {number} is not tied to the one before"
+            return told[:n_tied], f"{name} is not tied to the one before"
         previous = own[1]
-    return len(told), ""
+    is_end = own_lines[-1].end() == len(text)
+    return told, "" if is_end else "was changed: something follows the last correction"
 
 
-def add_correction(
-    record: Path, sealed: Sealed, entry: Correction, named: Iterable[str]
-) -> Correction:
-    """Complete a correction with what changed since the last one, and write it.
-
-    It goes to the end and is tied to the one before; what stands there is kept byte by
-    byte. Files that the record names now are looked at too.
+def append_correction(record: Path, path: Path, correction: Correction) -> Correction:
+    """Write a correction behind those that stand there; its checksum comes with it.
 
     Raises
     ------
     FileFormatError
-        If name or reason is missing, nothing changed and no words are given, or the
-        corrections would become larger than what is read.
+        If the corrections would become larger than what is read.
     """
-    if not entry.by.strip():
-        raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
-    if not entry.reason.strip():
-        raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
-    expected, known = sealed.files, sealed.missing
-    changed, missing = [], []
-    for name in dict.fromkeys((record.name, *expected, *named)):
-        path = record.parent / name
-        if path.is_file():
-            now = hash_file(path, name)
-            changed += [] if now == expected.get(name) else [now]
-        elif name not in expected and name not in known:
-            missing.append(name)
-    if not (changed or missing or entry.removed or entry.text.strip()):
-        raise FileFormatError(
-            "nothing changed since the last seal or correction; "
-            "give --text to put something right in words"
-        )
-    lines: list[str] = []
-    if is_record_changed := any(file.path == record.name for file in changed):
-        texts = (sealed.record_text, record_text(record))
-        lines = compared_lines(*(text.splitlines(keepends=True) for text in texts))
-    correction = replace(
-        entry,
-        files=tuple(changed),
-        missing=tuple(missing),
-        lines=tuple(lines),
-        rule=entry.rule if is_record_changed else "",
-        previous=sealed.sha256,
-    )
-    return _append(record, sealed.path, correction)
-
-
-def _append(record: Path, path: Path, correction: Correction) -> Correction:
-    """Write a correction behind those that stand there."""
     is_first = not path.exists()
     before = _CORRECTIONS_HEAD if is_first else path.read_bytes().decode("utf-8")
     names = ("date", "by", "reason", "text", "rule")
-    above = "\n".join(
-        [
-            before,
-            "[[correction]]",
-            _key_lines(**{name: getattr(correction, name) for name in names})
-            + "files = [",
-            *(f"    {_inline(file)}," for file in correction.files),
-            "]",
-            _key_lines(removed=correction.removed, missing=correction.missing)
-            + "lines = [",
-            *(f"    {toml_value(line)}," for line in correction.lines),
-            "]",
-            _key_lines(previous=correction.previous),
-        ]
+    keys = _key_lines(**{name: getattr(correction, name) for name in names})
+    files = "".join(
+        f"    {{ {', '.join(_key_lines(**_file_keys(file)).splitlines())} }},\n"
+        for file in correction.files
+    )
+    names_only = _key_lines(removed=correction.removed, missing=correction.missing)
+    lines = "".join(f"    {toml_value(line)},\n" for line in correction.lines)
+    above = (
+        f"{before}\n[[correction]]\n{keys}files = [\n{files}]\n{names_only}"
+        f"lines = [\n{lines}]\n{_key_lines(previous=correction.previous)}"
     )
     content = _with_own_line(above)
     if len(content.encode("utf-8")) > LARGEST:
@@ -437,9 +344,3 @@ def _append(record: Path, path: Path, correction: Correction) -> Correction:
         )
     write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=text_sha256(above))
-
-
-def _inline(file: FileEvidence) -> str:
-    """One file as an inline table."""
-    keys = _key_lines(**_file_keys(file)).splitlines()
-    return "{ " + ", ".join(keys) + " }"

@@ -13,7 +13,7 @@ from enum import Enum
 from importlib.resources import files
 from math import inf
 from types import NoneType
-from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
+from typing import Annotated, Any, ClassVar, get_args, get_origin
 from typing import get_type_hints as hints_of
 
 from pydantic import (
@@ -34,26 +34,23 @@ from tension.quantity.units import Dimension, Quantity, parse_quantity, show_qua
 from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
-Kind = TypeVar("Kind")
+Contradictions = Iterator[tuple[str | tuple[str | int, ...], str]]
+"""A key of a table, or a path within it, and what cannot be right there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Marks a text with its unit, or with a tuple type one text or a list of them."""
+    """Marks a text with its unit."""
 
     dimension: Dimension
     least: float = -inf  # between what it must lie, both included [SI]
     most: float = inf
 
     def __get_pydantic_core_schema__(
-        self, source: object, handler: GetCoreSchemaHandler
+        self, _source: object, _handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:
         """Tell pydantic how it is read."""
-        one = core_schema.no_info_plain_validator_function(self.read)
-        if get_origin(source) is not tuple:
-            return one
-        many = core_schema.tuple_schema([one], variadic_item_index=0)
-        return core_schema.no_info_before_validator_function(_one_at_least, many)
+        return core_schema.no_info_plain_validator_function(self.read)
 
     def read(self, value: object) -> Quantity:
         """Read one text with its unit.
@@ -104,15 +101,6 @@ def _one_at_least(value: object) -> tuple[object, ...]:
     return listed(value)
 
 
-def _whole_list(value: object) -> tuple[object, ...]:
-    """A list of whole numbers from 1 up."""
-    if isinstance(value, list) and all(type(v) is int and v >= 1 for v in value):
-        return tuple(value)
-    raise InvalidValueError(
-        f"must be a list of whole numbers from 1 up, not {shown(value)}"
-    )
-
-
 def _day(value: object) -> date:
     """A date, as TOML writes it or as text."""
     if isinstance(value, date) and not isinstance(value, datetime):
@@ -140,17 +128,17 @@ def _not_empty(text: str) -> str:
 NeededText = Annotated[str, AfterValidator(_not_empty)]
 Whole = Annotated[int, Strict(), Field(ge=1)]
 WholeOrNone = Annotated[int, Strict(), Field(ge=0)]
-Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
 Day = Annotated[date, BeforeValidator(_day)]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
 Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
+_OneOrMore = BeforeValidator(_one_at_least)
 
 _READ_AS: Mapping[object, Any] = {
     int: Whole,
     float: Annotated[float, Strict(), Field(allow_inf_nan=False)],
     bool: Annotated[bool, Strict()],
     date: Day,
-    tuple[int, ...]: Wholes,
+    tuple[int, ...]: tuple[Whole, ...],
 }
 """How the types of dataclasses are read; lists of others are one or a list of them."""
 
@@ -165,8 +153,8 @@ class TableForm:
     kind_key: str = ""  # the key under whose words the others depend
     kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
     needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
-    # finds what else cannot stand together: key and sentence
-    against: Callable[[Mapping[str, Any]], Iterable[tuple[str, str]]] = lambda _: ()
+    # finds what else cannot stand together in it, or in the tables that it holds
+    against: Callable[[Mapping[str, Any]], Contradictions] = lambda _: iter(())
     is_needed: bool = False  # whether the table must be there
 
 
@@ -182,12 +170,14 @@ class Table(BaseModel):
     form: ClassVar[TableForm] = TableForm()
     meaning: ClassVar[str] = ""
 
-    def make(self, kind: type[Kind], **other: object) -> Kind:
-        """Make what the table describes: its keys, or others, are the kind's fields."""
-        return kind(**{**dict(self), **other})
+    def make(self, kind: Any = None, **other: object) -> Any:  # noqa: ANN401 - by form
+        """Make what the table becomes, its fields by the keys of their names."""
+        kind, known = kind or self.form.becomes[0], {**dict(self), **other}
+        names = [one.name for one in fields(kind) if one.name in known]
+        return kind(**{name: known[name] for name in names})
 
     @classmethod
-    def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    def contradictions(cls, written: Mapping[str, Any]) -> Contradictions:
         """Find what cannot stand together; each key by itself may be right."""
         form = cls.form
         kind = written.get(form.kind_key)
@@ -231,10 +221,13 @@ def tables(
 
 def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
     """Type and default of a key that holds a table, or several in double brackets."""
+    alias = header.strip("[]")
     if header.startswith("["):
-        return tuple[table, ...], ()  # type: ignore[valid-type]
+        several = tuple[table, ...]  # type: ignore[valid-type]
+        needed = Field(..., alias=alias, min_length=1)
+        return several, needed if table.form.is_needed else ()
     if table.form.is_needed:
-        return table, Field(..., alias=header.strip("[]"))
+        return table, Field(..., alias=alias)
     return table, Field({}, validate_default=True)  # one without keys
 
 
@@ -274,8 +267,9 @@ def _read_as(hint: Any, amount: str) -> Any:  # noqa: ANN401 - a type, of any fo
     elif amount and amount != "from 0":
         name, *ends = amount.split(", ")
         is_optional = is_optional or hint is str
-        kind = tuple[Quantity, ...] if get_origin(kind) is tuple else Quantity
-        kind = Annotated[kind, Measured(Dimension(name), *map(float, ends))]
+        one = Annotated[Quantity, Measured(Dimension(name), *map(float, ends))]
+        is_list = get_origin(kind) is tuple
+        kind = Annotated[tuple[one, ...], _OneOrMore] if is_list else one
     elif amount:
         kind = WholeOrNone
     elif kind in _READ_AS:
@@ -296,6 +290,12 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     if bare is int:
         return 0 if left_out else MISSING
     return (get_origin(bare) or bare)()
+
+
+def either(written: Mapping[str, Any], one: str, other: str) -> Contradictions:
+    """Tell where both of two keys stand in a table, or neither."""
+    if (one in written) == (other in written):
+        yield one, f"write either {one} or {other}"
 
 
 def missing(field: FieldInfo) -> str:
@@ -341,4 +341,9 @@ def shown(value: object) -> str:
     text = f'"{value}"' if isinstance(value, str) else str(value)
     if isinstance(value, bool):
         text = text.lower()
+    return cut(text)
+
+
+def cut(text: str) -> str:
+    """Show at most 60 letters of a text."""
     return text if len(text) <= 60 else text[:57] + "..."

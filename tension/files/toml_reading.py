@@ -19,6 +19,7 @@ from pydantic_core import ErrorDetails
 from tension.errors import FileFormatError
 from tension.files.table_model import (
     Table,
+    cut,
     in_brackets,
     keys_of,
     listed,
@@ -32,16 +33,16 @@ from tension.files.toml_text import TomlPath, find_lines, line_of
 LARGEST_RECORD = 500_000
 """A record is typed by hand; more is another file. [bytes]"""
 MOST_ENTRIES = 10_000
-"""Tables, keys and values in lists, together. [1]"""
-DEEPEST = 8
-"""A record nests three at most. [1]"""
+"""Lines that are not empty, and commas: keys and values in lists, together. [1]"""
 
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?[0-9]+,[0-9]")
 _BARE_UNIT = re.compile(r"""=\s*[+-]?[0-9][0-9.,]*\s*[A-Za-z%'"]""")
-_DEEP_KEY = re.compile(
-    r"^[ \t\[]*((?:[A-Za-z0-9_\"'-]+[ \t]*\.[ \t]*){8})", re.MULTILINE
+_DEEP = re.compile(
+    r"""^[ \t\[]*(?:[A-Za-z0-9_"'-]+[ \t]*\.[ \t]*){8}|(?:[\[{][^\[\]{}]*){9}""",
+    re.MULTILINE,
 )
+"""Eight dots in a key, or nine brackets opened in turn."""
 _TOO_DEEP = "tables or brackets are nested too deeply; a record nests three at most"
 _CURLY = "“”„‟‘’"
 
@@ -102,7 +103,7 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
     FileFormatError
         With the first mistake of syntax, its line, and how to mend it.
     """
-    _require_readable(text, name)
+    _require_bearable(text, name)
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -114,42 +115,20 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
             f"{name}: holds a number or a date that cannot be read; check "
             "the numbers without quotes"
         ) from error
-    _require_bearable(document, name)
     return document
 
 
-def _require_readable(text: str, name: str) -> None:
-    """Refuse what the parser would need minutes for."""
-    n_lines = sum(map(bool, map(str.strip, text.split("\n"))))
-    if n_lines > MOST_ENTRIES:
+def _require_bearable(text: str, name: str) -> None:
+    """Refuse what holds more, or is nested deeper, than any record."""
+    n_entries = sum(map(bool, map(str.strip, text.split("\n")))) + text.count(",")
+    if n_entries > MOST_ENTRIES:
         raise FileFormatError(
-            f"{name}: has {n_lines} lines, at most {MOST_ENTRIES} are read; "
-            "keep one per visit"
+            f"{name}: has {n_entries} lines and values in lists, at most "
+            f"{MOST_ENTRIES} are read; keep one per visit"
         )
-    if deep := _DEEP_KEY.search(text):
-        number = text.count("\n", 0, deep.start(1)) + 1
+    if deep := _DEEP.search(text):
+        number = text.count("\n", 0, deep.end()) + 1
         raise FileFormatError(f"{name}: line {number}: {_TOO_DEEP}")
-
-
-def _require_bearable(document: Mapping[str, object], name: str) -> None:
-    """Refuse what is nested deeper, or holds more, than any record."""
-    layer: list[object] = [document]
-    n_entries = 0
-    for _ in range(DEEPEST):
-        layer = [
-            entry
-            for one in layer
-            if isinstance(one, dict | list)
-            for entry in (one.values() if isinstance(one, dict) else one)
-        ]
-        n_entries += len(layer)
-        if n_entries > MOST_ENTRIES:
-            raise FileFormatError(
-                f"{name}: holds more than {MOST_ENTRIES} keys and values, so it is no "
-                "record; keep one per visit"
-            )
-    if layer:
-        raise FileFormatError(f"{name}: {_TOO_DEEP}")
 
 
 def _syntax_mistake(message: str, text: str, name: str) -> str:
@@ -160,9 +139,8 @@ def _syntax_mistake(message: str, text: str, name: str) -> str:
     while number > 1 and not lines[min(number, len(lines)) - 1].strip():
         number -= 1
     line = lines[min(number, len(lines)) - 1].strip()
-    shown = line if len(line) <= 60 else line[:57] + "..."
     what = _PLACE.sub("", message).strip().rstrip(".")
-    return f"{name}: line {number}: cannot read {shown} ({_advice(line, what)})"
+    return f"{name}: line {number}: cannot read {cut(line)} ({_advice(line, what)})"
 
 
 def _advice(line: str, what: str) -> str:
@@ -191,7 +169,7 @@ MOST_MISTAKES = 50
 """So many are told; a file with more is better begun anew."""
 
 Read = TypeVar("Read", bound=Table)
-Told = tuple[TomlPath, str | ErrorDetails]
+Found = tuple[TomlPath, str | ErrorDetails]
 """Place, and what is wrong there: in words, or as pydantic gives it."""
 
 
@@ -200,19 +178,18 @@ def read_tables(
     root: type[Read],
     source: tuple[str, str],
     context: object = None,
-    told: Iterable[Told] = (),
 ) -> Read:
     """Read a document by the model of its file, or tell everything that is wrong in it.
 
     Name and text of the file are its source; the context is for validators of the
-    models; what is told already, place and sentence, is wrong too.
+    models.
 
     Raises
     ------
     FileFormatError
         With every mistake, a line each, in the order of the file.
     """
-    found = [*told, *_contradictions(document, root, ())]
+    found: list[Found] = list(_contradictions(document, root, ()))
     try:
         read = root.model_validate(document, context=context)
     except ValidationError as error:
@@ -220,15 +197,15 @@ def read_tables(
     else:
         if not found:
             return read
-    raise FileFormatError(*_lines(found, document, root, source))
+    raise FileFormatError(*mistakes(found, document, root, source))
 
 
 def _contradictions(
     document: Mapping[str, Any], table: type[Table], place: TomlPath
-) -> Iterator[Told]:
+) -> Iterator[Found]:
     """What cannot stand together in one table, table by table."""
     for key, text in table.contradictions(document):
-        yield (*place, key), text
+        yield (*place, *(key if isinstance(key, tuple) else (key,))), text
     for name, field in keys_of(table).items():
         inner, raw = table_in(field), document.get(name)
         for i, written in enumerate(listed(raw)):
@@ -237,16 +214,16 @@ def _contradictions(
                 yield from _contradictions(written, inner, here)
 
 
-def _lines(
-    told: list[Told],
+def mistakes(
+    found: Iterable[Found],
     document: Mapping[str, Any],
     root: type[Table],
     source: tuple[str, str],
 ) -> Iterator[str]:
-    """Each mistake with its line, in the order of the file."""
+    """Tell each mistake with its line, in the order of the file."""
     name, text = source
     lines = find_lines(text)
-    placed = [(line_of(lines, place) or 0, place, what) for place, what in told]
+    placed = [(line_of(lines, place) or 0, place, what) for place, what in found]
     placed.sort(key=lambda one: one[0])
     for number, place, what in placed[:MOST_MISTAKES]:
         line = f"line {number}: " if number else ""
@@ -316,6 +293,7 @@ _MUST_BE = {
     "int_type": "must be a whole number",
     "float_type": "must be a number",
     "finite_number": "must be a number",
+    "tuple_type": "must be a list of whole numbers like [1, 2]",
     "dict_type": 'must be like {{ "top, car side" = "3.55 m" }}',
     "greater_than_equal": "must be at least {ge:g}",
     "less_than_equal": "must be at most {le:g}",

@@ -96,7 +96,6 @@ def key_lines(table: NewTable) -> str:
 
 TomlPath = tuple[str | int, ...]
 
-_KEY_PART = re.compile(r"\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))\s*")
 _TOKEN = re.compile(
     r"""\"{3}(?:\\.|[^\\])*?\"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'"""
     r"|\#[^\n]*|[\[\]{}\n]",
@@ -119,19 +118,27 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
     counts: dict[TomlPath, int] = {}
     table: TomlPath = ()
     for number, statement in _statements(text):
-        plain = statement.strip()
-        if plain.startswith("[["):
-            name = _resolved(_key_parts(plain[2:]), counts, is_list=True)
-            counts[name] = counts.get(name, -1) + 1
-            table = (*name, counts[name])
-            lines.setdefault(table, number)
-            lines.setdefault(name, number)
-        elif plain.startswith("["):
-            table = _resolved(_key_parts(plain[1:]), counts, is_list=False)
-            lines.setdefault(table, number)
-        elif plain and not plain.startswith("#"):
-            lines.setdefault((*table, *_key_parts(plain)), number)
+        names = list(_keys_in(tomllib.loads(statement)))
+        path: TomlPath = (*table, *names)
+        if statement.startswith("["):
+            is_list, table = statement.startswith("[["), ()
+            for i, name in enumerate(names, start=1):
+                table = (*table, name)
+                if is_list and i == len(names):
+                    counts[table] = counts.get(table, -1) + 1
+                if table in counts:
+                    table = (*table, counts[table])
+            path = table
+        for n_parts in range(1, len(path) + 1):
+            lines.setdefault(path[:n_parts], number)
     return lines
+
+
+def _keys_in(found: object) -> Iterator[str]:
+    """The parts of a header or a key that was read by itself."""
+    while isinstance(found, dict) and found:
+        key, found = next(iter(found.items()))
+        yield key
 
 
 def _statements(text: str) -> Iterator[tuple[int, str]]:
@@ -142,7 +149,7 @@ def _statements(text: str) -> Iterator[tuple[int, str]]:
         depth += (mark in {"[", "{"}) - (mark in {"]", "}"})
         if mark == "\n" and depth == 0:
             statement = text[start : token.start()]
-            yield number, statement
+            yield number, statement.strip()
             number, start = number + statement.count("\n") + 1, token.end()
 
 
@@ -153,32 +160,6 @@ def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
             return lines[path]
         path = path[:-1]
     return None
-
-
-def _resolved(
-    parts: list[str], counts: Mapping[TomlPath, int], *, is_list: bool
-) -> TomlPath:
-    """The path of a header, a table in double brackets on its way by its number."""
-    path: TomlPath = ()
-    for i, part in enumerate(parts):
-        path = (*path, part)
-        is_last = i == len(parts) - 1
-        if path in counts and not (is_list and is_last):
-            path = (*path, counts[path])
-    return path
-
-
-def _key_parts(text: str) -> list[str]:
-    """The parts of a dotted key at the start of a text."""
-    parts: list[str] = []
-    start = 0
-    while found := _KEY_PART.match(text, start):
-        parts.append(next(group for group in found.groups() if group is not None))
-        start = found.end()
-        if text[start : start + 1] != ".":
-            break
-        start += 1
-    return parts
 
 
 def with_tables(text: str, tables: Sequence[NewTable]) -> str:
@@ -227,24 +208,6 @@ def mark_deleted(text: str, recordings: Collection[str]) -> str:
             'write original = "deleted" into those of ' + ", ".join(sorted(recordings))
         )
     return changed
-
-
-def differ_in_trims_alone(old: str, new: str) -> bool:
-    """Tell whether trims were added, originals marked as deleted, and nothing else."""
-    try:
-        before, after = tomllib.loads(old), tomllib.loads(new)
-    except tomllib.TOMLDecodeError:
-        return False
-    trims, later = before.pop("trim", []), after.pop("trim", [])
-    deleted = {"original": "deleted"}
-    return (
-        before == after
-        and all(
-            one in (trim, trim | deleted)
-            for trim, one in zip(trims, later, strict=False)
-        )
-        and len(trims) <= len(later)
-    )
 
 
 MOST_COMPARED = 10_000_000

@@ -1,9 +1,10 @@
 """A record held against its seal and its corrections; its dates against each other."""
 
+import contextlib
 import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from pathlib import Path
@@ -11,8 +12,15 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.record_links import path_fault
-from tension.files.seal import Correction, Seal, Sealed, read_sealed, record_text
-from tension.files.toml_text import changed_lines
+from tension.files.seal import (
+    Correction,
+    Seal,
+    Sealed,
+    append_correction,
+    read_sealed,
+    record_text,
+)
+from tension.files.toml_text import changed_lines, compared_lines
 from tension.files.visit import Visit
 
 _DAY = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2})(?::\d{2})?)?")
@@ -28,36 +36,33 @@ def date_doubts(
 ) -> tuple[str, ...]:
     """Find dates that contradict each other or lie in the future, a sentence each."""
     given = dict(visit.particulars)
-    day = day_of(given.get("date", ""))
+    day, before = day_of(given.get("date", "")), day_of(seal.sealed) if seal else None
     taken = [(f'series "{one.name}"', day_of(one.taken)) for one in visit.series]
-    sealed = day_of(seal.sealed) if seal else None
-    known = [
-        *taken,
-        *((f"the trim of {t.recording}", day_of(t.date)) for t in visit.trims),
-        ("the seal", sealed),
-    ]
+    trims = [(f"the trim of {one.recording}", day_of(one.date)) for one in visit.trims]
     ordered = ("the order", day_of(given.get("order_date", "")))
+    known = [*taken, *trims, ("the seal", before)]
     done = [("the visit", day), *known, ("the allowance", visit.allowance.date)]
-    corrected, before = [], sealed
-    for number, one in enumerate(corrections, start=1):
-        corrected.append((f"correction {number}", day_of(one.date), before))
-        before = day_of(one.date) or before
-    return (
-        *_off(((*one, today) for one in done), 1, "which lies in the future"),
-        *_off(
-            ((*one, day) for one in (*known, ordered)), -1, f"before the visit of {day}"
-        ),
-        *_off(((*one, day) for one in taken), 1, f"after the visit of {day}"),
+    doubts = [
+        *_off(done, today, 1, "which lies in the future"),
+        *_off((*known, ordered), day, -1, f"before the visit of {day}"),
+        *_off(taken, day, 1, f"after the visit of {day}"),
         *_out_of_order(visit),
-        *_off(corrected, -1, "before what it corrects"),
-    )
+    ]
+    for number, one in enumerate(corrections, start=1):
+        dated = [(f"correction {number}", day_of(one.date))]
+        doubts += _off(dated, before, -1, "before what it corrects")
+        before = day_of(one.date) or before
+    return tuple(doubts)
 
 
 def _off(
-    dated: Iterable[tuple[str, dt.date | None, dt.date | None]], way: int, words: str
+    dated: Iterable[tuple[str, dt.date | None]],
+    other: dt.date | None,
+    way: int,
+    words: str,
 ) -> Iterator[str]:
     """What is dated more than a day after (1) or before (-1) some other day."""
-    for name, day, other in dated:
+    for name, day in dated:
         if day and other and way * (day - other) > _ONE_DAY:
             yield f"{name} is dated {day}, {words}."
 
@@ -98,6 +103,7 @@ class Change:
     path: str  # which file
     text: str  # what was found, one sentence
     lines: tuple[str, ...] = ()  # of the record, taken out ("- ") and put in ("+ ")
+    file_now: FileEvidence | None = None  # the file as it is, if it can be read
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -144,7 +150,7 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     except FileFormatError as error:
         change = Change(kind=ChangeKind.SEAL, path=path.name, text=str(error))
         return Verification(changes=(change,))
-    seal, expected, old = sealed.seal, sealed.files, sealed.record_text
+    seal, expected = sealed.seal, sealed.files
     changes = []
     if fault := sealed.fault:
         name = sealed.path.name
@@ -152,14 +158,13 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     if record.name not in expected:
         text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
         changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
-    for file in expected.values():
-        changes += _compared(record, file, old)
+    changes += changes_since(record, sealed, named)
     rules = [(seal.sealed, seal.rule)]
     for correction in sealed.corrections:
         if correction.rule and correction.rule != rules[-1][1]:
             rules.append((correction.date, correction.rule))
     return Verification(
-        changes=(*changes, *_never_sealed(record, named, sealed)),
+        changes=tuple(changes),
         seal=seal,
         corrections=sealed.corrections,
         n_files=len(expected),
@@ -167,37 +172,83 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     )
 
 
-def _never_sealed(
-    record: Path, named: Sequence[str], sealed: Sealed
+def changes_since(
+    record: Path, sealed: Sealed, named: Iterable[str]
 ) -> Iterator[Change]:
-    """Files that the record names and whose contents nothing holds."""
-    known, missing = sealed.files, sealed.missing
-    for name in named:
-        if name in known or (name in missing and not (record.parent / name).exists()):
+    """Find files that are not as sealed and corrected; the record with its lines.
+
+    What is named now and neither seal nor corrections tell of is found too.
+    """
+    expected, missing, old = sealed.files, sealed.missing, sealed.record_text
+    for name in dict.fromkeys((*expected, *named)):
+        before, now = expected.get(name), None
+        fault, kind = path_fault(name, record.parent), ChangeKind.CHANGED
+        if not fault:
+            with contextlib.suppress(OSError):
+                now = hash_file(record.parent / name, name)
+        if before == now and (before or name in missing):
             continue
-        since = "was not there when the record was sealed, and is now"
-        never = "the record names it, but it was never sealed"
-        text = f"{name}: {since if name in missing else never}"
-        yield Change(kind=ChangeKind.NOT_SEALED, path=name, text=text)
-
-
-def _compared(record: Path, file: FileEvidence, old: str) -> Iterator[Change]:
-    """How one file differs from what was sealed; the record with its changed lines."""
-    name, kind = file.path, ChangeKind.CHANGED
-    lines: tuple[str, ...] = ()
-    fault = path_fault(name, record.parent)
-    if not fault:
-        try:
-            now = hash_file(record.parent / name, name)
-        except OSError:
-            kind, fault = ChangeKind.MISSING, "missing, or unreadable"
-        else:
-            if now == file:
-                return
+        if before is None:
+            since = "was not there when the record was sealed, and is now"
+            never = "the record names it, but it was never sealed"
+            kind = ChangeKind.NOT_SEALED
+            fault = since if name in missing else never
+        elif now:
             fault = (
-                f"changed; sealed {file.n_bytes} bytes, SHA-256 {file.sha256}, "
+                f"changed; sealed {before.n_bytes} bytes, SHA-256 {before.sha256}, "
                 f"now {now.n_bytes} bytes, SHA-256 {now.sha256}"
             )
-    if name == record.name and kind is ChangeKind.CHANGED and old:
-        lines = changed_lines(old, record_text(record))
-    yield Change(kind=kind, path=name, text=f"{name}: {fault}", lines=lines)
+        elif not fault:
+            kind, fault = ChangeKind.MISSING, "missing, or unreadable"
+        lines: tuple[str, ...] = ()
+        if name == record.name and now and before and old:
+            lines = changed_lines(old, record_text(record))
+        yield Change(
+            kind=kind, path=name, text=f"{name}: {fault}", lines=lines, file_now=now
+        )
+
+
+def add_correction(record: Path, entry: Correction, named: Iterable[str]) -> Correction:
+    """Complete a correction with what changed since the last one, and write it.
+
+    It goes to the end and is tied to the one before; what stands there is kept byte by
+    byte. Files that the record names now are looked at too.
+
+    Raises
+    ------
+    FileFormatError
+        If name or reason is missing, nothing changed and no words are given, seal or
+        corrections were changed, or would become larger than what is read.
+    """
+    sealed = read_sealed(record)
+    if sealed.fault:
+        raise FileFormatError(sealed.fault)
+    if not entry.by.strip():
+        raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
+    if not entry.reason.strip():
+        raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
+    found = list(changes_since(record, sealed, (record.name, *named)))
+    changed = tuple(one.file_now for one in found if one.file_now)
+    missing = tuple(
+        one.path
+        for one in found
+        if one.kind is ChangeKind.NOT_SEALED and not one.file_now
+    )
+    if not (changed or missing or entry.removed or entry.text.strip()):
+        raise FileFormatError(
+            "nothing changed since the last seal or correction; "
+            "give --text to put something right in words"
+        )
+    lines: list[str] = []
+    if is_record_changed := any(file.path == record.name for file in changed):
+        texts = (sealed.record_text, record_text(record))
+        lines = compared_lines(*(text.splitlines(keepends=True) for text in texts))
+    correction = replace(
+        entry,
+        files=changed,
+        missing=missing,
+        lines=tuple(lines),
+        rule=entry.rule if is_record_changed else "",
+        previous=sealed.sha256,
+    )
+    return append_correction(record, sealed.path, correction)

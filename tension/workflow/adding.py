@@ -8,7 +8,7 @@ import os
 import secrets
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec
 
@@ -16,9 +16,9 @@ from tension.adjustment.stiffness import opposite_hitch
 from tension.adjustment.turns import TypedTurn
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import new_record
-from tension.files.atomic import held_alone, settle_folder
-from tension.files.evidence import has_seal
-from tension.files.record import Addition, Maker, append_held, append_tables
+from tension.files.atomic import settle_folder
+from tension.files.record import Addition, Maker, append_tables
+from tension.files.seal import Correction
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Buffer, Hitch, HitchEnd, HitchPlace, Side
@@ -26,7 +26,7 @@ from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.integrity import CorrectionWords, correct_held
+from tension.workflow.integrity import correct_held
 
 FIRST_SERIES = "as found"
 _BEGUN = ("lift", "visit", "rule", "set", "span", "hitch", "rope", "series")
@@ -181,17 +181,12 @@ def add_to_record(
     make: Maker,
     *,
     dry_run: bool = False,
-    words: CorrectionWords | None = None,
+    words: Correction | None = None,
 ) -> Addition:
     """Add tables to a record; to a sealed one as a correction, with who and why."""
     record = inputs.find_record(Path(path))
-    if words is None or not has_seal(record):
-        return append_tables(record, make, dry_run=dry_run)
-    with held_alone(record):
-        addition = append_held(record, make, dry_run=dry_run)
-        if addition.is_written:
-            correct_held(record, words)
-    return addition
+    correct = partial(correct_held, words=words) if words else None
+    return append_tables(record, make, dry_run=dry_run, correct=correct)
 
 
 def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:

@@ -253,9 +253,8 @@ def name_in_record(path: Path, folder: Path) -> str:
 def has_same_bytes(path: Path, file: FileEvidence) -> bool:
     """Whether a file holds the same bytes; hashed only where its size is the same."""
     try:
-        if path.stat().st_size != file.n_bytes:
-            return False
-        return hash_file(path).sha256 == file.sha256
+        is_as_large = path.stat().st_size == file.n_bytes
+        return is_as_large and hash_file(path).sha256 == file.sha256
     except OSError:
         return False
 
@@ -295,18 +294,8 @@ def unnamed_files(visit: Visit) -> tuple[str, ...]:
 
     Paths below the record, those beside it first; none without a record.
     """
-    return tuple(
-        name for one in _folders_named(visit) for name in _unnamed_in(visit, one)
-    )
-
-
-def _folders_named(visit: Visit) -> tuple[Path, ...]:
-    """The folder of a record, and those of its recordings."""
-    if visit.path is None:
-        return ()
-    folder = visit.path.parent
-    below = ((folder / name).parent for name in recordings_of(visit))
-    return tuple(dict.fromkeys((folder, *below)))
+    found = find_new_sound(visit)
+    return tuple(name for one in found if not one.is_whole_folder for name in one.names)
 
 
 def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
@@ -316,20 +305,27 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     """
     if visit.path is None:
         return ()
-    named = _folders_named(visit)
+    beside, recordings = visit.path.parent, recordings_of(visit)
     try:
-        below = folders_with_sound(visit.path.parent)
+        below = folders_with_sound(beside)
     except (OSError, FileFormatError):
         below = ()
-    return tuple(
-        NewSound(
-            folder=names[0].rpartition("/")[0],
-            names=tuple(names),
-            is_whole_folder=folder not in named,
-        )
-        for folder in dict.fromkeys((*named, *below))
-        if (names := _unnamed_in(visit, folder))
-    )
+    trimmed = (trim.recording for trim in visit.trims)
+    named = {*named_files(visit), *trimmed, *recordings}
+    of_readings = {beside: None} | {(beside / one).parent: None for one in recordings}
+    new = []
+    for folder in dict.fromkeys((*of_readings, *below)):
+        try:
+            found = find_recordings(folder)
+        except FileFormatError:
+            continue  # its readings tell
+        sound = [file for file in found if file.suffix.lower() in RECORDING_SUFFIXES]
+        paths = [file.relative_to(beside).as_posix() for file in sound]
+        if names := tuple(n for n in paths if n not in named):
+            is_new = folder not in of_readings
+            place = names[0].rpartition("/")[0]
+            new.append(NewSound(folder=place, names=names, is_whole_folder=is_new))
+    return tuple(new)
 
 
 def plucks_of(visit: Visit) -> list[PluckReading]:
@@ -340,22 +336,3 @@ def plucks_of(visit: Visit) -> list[PluckReading]:
 def recordings_of(visit: Visit) -> list[str]:
     """Tell the recordings that readings name."""
     return [reading.recording for reading in plucks_of(visit)]
-
-
-def _unnamed_in(visit: Visit, folder: Path) -> list[str]:
-    """Sound files of one folder that no reading names; none if it cannot be read."""
-    named = {
-        *named_files(visit),
-        *(trim.recording for trim in visit.trims),
-        *recordings_of(visit),
-    }
-    try:
-        found = find_recordings(folder)
-    except FileFormatError:
-        return []  # its readings tell
-    names = [
-        file.relative_to(folder_of(visit)).as_posix()
-        for file in found
-        if file.suffix.lower() in RECORDING_SUFFIXES
-    ]
-    return [name for name in names if name not in named]

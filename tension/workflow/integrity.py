@@ -1,6 +1,6 @@
 """Sealing a record, correcting it openly, verifying it."""
 
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -9,23 +9,19 @@ from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, seal_path
 from tension.files.new_record import RECORD_NAME
-from tension.files.record import read_visit
+from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import (
     Correction,
     Seal,
-    Sealed,
-    add_correction,
     read_seal,
     read_sealed,
-    record_text,
     rule_words,
     write_seal,
 )
-from tension.files.toml_text import differ_in_trims_alone
 from tension.files.verification import (
-    Change,
     ChangeKind,
     Verification,
+    add_correction,
     date_doubts,
     verify_record,
 )
@@ -33,18 +29,7 @@ from tension.files.visit import Visit, named_files
 from tension.workflow.inputs import find_record
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
-TRIMMED = "recordings trimmed"
 DELETED = "deleted"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class CorrectionWords:
-    """What a person says of a correction: who, why, what, files no longer its own."""
-
-    by: str
-    reason: str
-    text: str = ""
-    removed: tuple[str, ...] = ()
 
 
 def seal_record(path: Path | str) -> Seal:
@@ -68,7 +53,7 @@ def seal_record(path: Path | str) -> Seal:
         return read_seal(seal_path(record))
 
 
-def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
+def correct_record(path: Path | str, words: Correction) -> Correction:
     """Add a correction to a sealed record.
 
     Raises
@@ -85,38 +70,23 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
         return correct_held(record, words)
 
 
-def correct_held(record: Path, words: CorrectionWords) -> Correction:
+def correct_held(record: Path, words: Correction) -> Correction:
     """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
-    entry = Correction(
-        date=time_now(),
-        by=words.by,
-        reason=words.reason,
-        text=words.text,
-        removed=words.removed,
-        rule=rule_words(visit.rule),
-    )
-    return add_correction(record, _sealed(record), entry, named_files(visit))
+    entry = replace(words, date=time_now(), rule=rule_words(visit.rule))
+    return add_correction(record, entry, named_files(visit))
 
 
 def doubtful_dates(path: Path | str) -> tuple[str, ...]:
     """Find dates of a sealed record that cannot all be right."""
     record = find_record(Path(path))
-    sealed = _sealed(record)
+    sealed = read_sealed(record)
     return date_doubts(
         read_visit(record),
         today=datetime.now().astimezone().date(),
         seal=sealed.seal,
         corrections=sealed.corrections,
     )
-
-
-def _sealed(record: Path) -> Sealed:
-    """The seal of a record and its corrections, all of which must fit."""
-    sealed = read_sealed(record)
-    if sealed.fault:
-        raise FileFormatError(sealed.fault)
-    return sealed
 
 
 def verify(path: Path | str) -> Verification:
@@ -160,32 +130,38 @@ def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> 
     FileFormatError
         If anything else changed.
     """
-    old = _sealed(record).record_text
+    of_trims = {
+        ChangeKind.NOT_SEALED: {trim.trimmed for trim in visit.trims},
+        ChangeKind.MISSING: {
+            trim.recording
+            for trim in visit.trims
+            if delete_originals or trim.original == DELETED
+        },
+    }
+    if _differ_in_trims_alone(read_sealed(record).record_text, visit, record):
+        of_trims[ChangeKind.CHANGED] = {record.name}
     for change in verify_record(record, named_files(visit)).changes:
-        if not _is_of_a_trim(change, visit, record, old, delete_originals):
+        if change.path not in of_trims.get(change.kind, ()):
             raise FileFormatError(
                 f"{record}: changed since it was sealed: {change.text}; put that right "
                 "first, with 'tension seal --correct'"
             )
 
 
-def _is_of_a_trim(
-    change: Change,
-    visit: Visit,
-    record: Path,
-    old: str,
-    delete_originals: bool,  # noqa: FBT001
-) -> bool:
-    """Whether a killed trim may have left a change."""
-    if change.kind is ChangeKind.CHANGED and change.path == record.name:
-        return differ_in_trims_alone(old, record_text(record))
-    if change.kind is ChangeKind.NOT_SEALED:
-        return change.path in {trim.trimmed for trim in visit.trims}
-    return change.kind is ChangeKind.MISSING and change.path in {
-        trim.recording
-        for trim in visit.trims
-        if delete_originals or trim.original == DELETED
-    }
+def _differ_in_trims_alone(old: str, visit: Visit, record: Path) -> bool:
+    """Whether trims were added, originals marked as deleted, and nothing else."""
+    try:
+        before = visit_from_text(old, record)
+    except FileFormatError:
+        return False
+    return (
+        replace(before, trims=visit.trims) == visit
+        and len(before.trims) <= len(visit.trims)
+        and all(
+            now in (was, replace(was, original=DELETED))
+            for was, now in zip(before.trims, visit.trims, strict=False)
+        )
+    )
 
 
 def correct_trims(record: Path, by: str) -> None:
@@ -195,13 +171,15 @@ def correct_trims(record: Path, by: str) -> None:
     visit = read_visit(record)
     if verify_record(record, named_files(visit)).is_same:
         return
-    expected = _sealed(record).files
+    expected = read_sealed(record).files
     removed = tuple(
         trim.recording
         for trim in visit.trims
         if trim.original == DELETED and trim.recording in expected
     )
-    reason = "originals of trimmed recordings deleted" if removed else TRIMMED
+    reason = (
+        "originals of trimmed recordings deleted" if removed else "recordings trimmed"
+    )
     correct_held(
-        record, CorrectionWords(by=by, reason=reason, text=SILENCED, removed=removed)
+        record, Correction(by=by, reason=reason, text=SILENCED, removed=removed)
     )

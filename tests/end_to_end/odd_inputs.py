@@ -126,11 +126,12 @@ def _log(draw: random.Random, folder: Path) -> list[str]:
 
 def _seal(draw: random.Random, folder: Path) -> list[str]:
     """A damaged seal, or damaged corrections."""
-    from tension.workflow.integrity import CorrectionWords, correct_record, seal_record
+    from tension.files.seal import Correction
+    from tension.workflow.integrity import correct_record, seal_record
 
     (folder / "visit.toml").write_text(GOOD, encoding="utf-8")
     seal_record(folder)
-    correct_record(folder, CorrectionWords(by="R. Calder", reason="misread", text="A."))
+    correct_record(folder, Correction(by="R. Calder", reason="misread", text="A."))
     path = folder / draw.choice(("visit.seal.toml", "visit.corrections.toml"))
     path.write_bytes(damaged(draw, path.read_bytes()))
     return ["verify", str(folder), *(["--json"] * draw.randrange(2))]

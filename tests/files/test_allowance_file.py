@@ -1,10 +1,12 @@
 """A person's own tables of allowances: what is read, and what each mistake gets."""
 
 import re
+from dataclasses import replace
+from importlib.resources import files
 
 import pytest
 
-from tension.catalogue.allowances import RowDistribution, When
+from tension.catalogue.allowances import RowDistribution, When, allowance_tables
 from tension.catalogue.standing import Standing
 from tension.errors import FileFormatError
 from tension.files.record import read_allowance_tables
@@ -97,7 +99,8 @@ def test_every_mistake_is_told_at_once() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("format = 1", r"add a \[\[table\]\]"),
+        ("format = 1", r"table: is missing; write \[\[table\]\]"),
+        ("table = []", r"write \[\[table\]\] in double brackets"),
         ("format = 1\n[[table", "line 2: cannot read"),
         ("tables = 3", r"tables: unknown name; did you mean \[\[table\]\]"),
         ("table = [3]", r"write \[\[table\]\] in double brackets"),
@@ -133,3 +136,20 @@ fraction_of_strand = "15 %"
     assert table.by_sight == ("corrosion",)
     with pytest.raises(FileFormatError, match="goes with adjacent_to"):
         read_allowance_tables(text.replace("adjacent_to = 5\n", ""), "own.toml")
+
+
+def test_the_tables_of_the_catalogue_are_read_alike_from_a_file_of_ones_own() -> None:
+    """But for their standing: what a person types is given by the user."""
+    text = files("tension.catalogue").joinpath("allowances.toml").read_text("utf-8")
+    wanted = tuple(
+        replace(
+            table,
+            standing=Standing.USER,
+            breaks=tuple(replace(row, standing=Standing.USER) for row in table.breaks),
+            diameters=tuple(
+                replace(row, standing=Standing.USER) for row in table.diameters
+            ),
+        )
+        for table in allowance_tables()
+    )
+    assert read_allowance_tables(text, "own.toml") == wanted

@@ -22,10 +22,11 @@ ropes = 2
 CORRECT = """
 import sys
 from pathlib import Path
-from tension.workflow.integrity import CorrectionWords, correct_record
+from tension.files.seal import Correction
+from tension.workflow.integrity import correct_record
 for number in range(4):
     text = f"{sys.argv[2]} {number}"
-    words = CorrectionWords(by="R. Calder", reason="put right", text=text)
+    words = Correction(by="R. Calder", reason="put right", text=text)
     correct_record(Path(sys.argv[1]), words)
 """
 

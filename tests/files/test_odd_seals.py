@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tension.files.evidence import seal_path
-from tension.files.seal import read_sealed, text_sha256
+from tension.files.seal import text_sha256
 from tension.files.toml_text import text_value
 from tension.files.verification import ChangeKind, verify_record
 from tests.files.test_seal import correct, made_visit, seal
@@ -172,59 +172,6 @@ def test_each_record_of_a_folder_has_corrections_of_its_own(tmp_path: Path) -> N
     correct(other, visit, text="A word on the second.")
     assert verify_record(other).is_same
     assert verify_record(record).is_same
-
-
-def shared_once(record: Path) -> Path:
-    """Corrections where all records of a folder once had them."""
-    own = record.with_name("visit.corrections.toml")
-    return own.rename(record.with_name("corrections.toml"))
-
-
-def test_corrections_of_the_first_form_are_read_and_added_to(tmp_path: Path) -> None:
-    visit = made_visit(tmp_path)
-    record = seal(tmp_path, visit)
-    correct(record, visit, text="First.")
-    shared = shared_once(record)
-    before = shared.read_bytes()
-    correct(record, visit, text="Second.")
-    assert shared.read_bytes().startswith(before)
-    told = read_sealed(record)
-    assert not told.fault
-    assert [one.text for one in told.corrections] == ["First.", "Second."]
-    shared.write_bytes(before.replace(b"First", b"Fibst"))
-    assert not verify_record(record).is_same
-
-
-def test_shared_corrections_of_a_neighbour_are_no_change(tmp_path: Path) -> None:
-    from tension.files.seal import write_seal
-
-    visit = made_visit(tmp_path)
-    record = seal(tmp_path, visit)
-    correct(record, visit, text="First.")
-    shared_once(record)
-    other = tmp_path / "second.toml"
-    other.write_text("format = 1\n", encoding="utf-8")
-    write_seal(visit, other, sealed="2026-11-20", software="tension")
-    assert verify_record(other).is_same
-    correct(other, visit, text="Of the second.")
-    assert verify_record(other).is_same
-    assert verify_record(record).is_same
-
-
-def test_shared_corrections_tied_to_no_seal_are_told(tmp_path: Path) -> None:
-    visit = made_visit(tmp_path)
-    record = seal(tmp_path, visit)
-    correct(record, visit, text="First.")
-    shared_once(record)
-    seal_path(record).unlink()
-    seal(tmp_path, visit)  # of another second, so another checksum
-    text = seal_path(record).read_text(encoding="utf-8").replace("18:02", "18:03")
-    above = text[: text.index("sha256_of_all_above")]
-    seal_path(record).write_text(
-        f'{above}sha256_of_all_above = "{text_sha256(above)}"\n', encoding="utf-8"
-    )
-    (change,) = verify_record(record).changes
-    assert "not tied" in change.text
 
 
 @pytest.mark.parametrize("text", ['correction = ["a"]\n', "[correction]\n", "a = 1\n"])

@@ -44,6 +44,7 @@ def test_strings_lists_and_comments_hold_no_keys() -> None:
     wanted: dict[TomlPath, int] = {
         ("a",): 2,
         ("quoted key",): 3,
+        ("dotted",): 4,
         ("dotted", "key"): 4,
         ("list",): 5,
         ("text",): 9,
@@ -52,6 +53,7 @@ def test_strings_lists_and_comments_hold_no_keys() -> None:
         ("set",): 18,
         ("set", "sockets"): 19,
         ("set", "inline"): 20,
+        ("set", "inline", "b"): 20,
         ("rope",): 22,
         ("rope", 0): 22,
         ("rope", 0, "number"): 23,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tension.errors import FileFormatError
 from tension.files.record_tables import TABLES
 from tension.files.sound import read_recording
-from tension.files.toml_text import differ_in_trims_alone, mark_deleted, with_tables
+from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, trim_table
 from tension.files.wav import (
     BEFORE,
@@ -167,7 +167,7 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
         date="2026-11-20",
     )
     (table,) = tomllib.loads(with_tables("", [trim_table(trim)]))["trim"]
-    assert TABLES["trim"].model_validate(table).make(Trim) == trim
+    assert TABLES["trim"].model_validate(table).make() == trim
 
 
 def record_of(*names: str, after: str = "") -> str:
@@ -195,8 +195,6 @@ def test_only_the_lines_of_the_deleted_originals_change(after: str) -> None:
     assert changed == [('original = "kept"', 'original = "deleted"')] * 2
     states = [trim["original"] for trim in tomllib.loads(new)["trim"]]
     assert states == ["deleted", "kept", "deleted"]
-    assert differ_in_trims_alone(old, new)
-    assert not differ_in_trims_alone(new, old)
 
 
 @pytest.mark.parametrize(
@@ -209,12 +207,3 @@ def test_only_the_lines_of_the_deleted_originals_change(after: str) -> None:
 def test_trims_of_another_form_are_left_and_told(old: str) -> None:
     with pytest.raises(FileFormatError, match='write original = "deleted"'):
         mark_deleted(old, {"a.m4a"})
-
-
-def test_a_changed_reading_is_no_trim() -> None:
-    old = record_of(after="\n[[reading]]\nrope = 1\n")
-    trim = Trim(recording="a", trimmed="b", n_bytes=1, sha256="ab" * 32)
-    added = with_tables(old, [trim_table(trim)])
-    assert differ_in_trims_alone(old, added)
-    assert not differ_in_trims_alone(old, added.replace("rope = 1", "rope = 2"))
-    assert not differ_in_trims_alone(added, old)

@@ -18,9 +18,9 @@ from hypothesis.stateful import (
 
 from tension.assessment.outcome import Verdict
 from tension.errors import ExistingFileError, FileFormatError, TensionError
+from tension.files.seal import Correction
 from tension.workflow.assess import assess_record
 from tension.workflow.integrity import (
-    CorrectionWords,
     correct_record,
     seal_record,
     verify,
@@ -234,7 +234,7 @@ class GrowingRecord(RuleBasedStateMachine):
     def correct(self, words: str) -> None:
         self.write(self.text())
         now = self.record.read_bytes()
-        said = CorrectionWords(by="R. Calder", reason="typing error", text=words)
+        said = Correction(by="R. Calder", reason="typing error", text=words)
         if self.sealed is None or (now == self.sealed and not words):
             with pytest.raises(FileFormatError) as told:
                 correct_record(self.folder, said)
@@ -276,7 +276,7 @@ class GrowingRecord(RuleBasedStateMachine):
         illegal = "".join(dict.fromkeys(mistakes))
         before = self.files_beside()
         self.write(self.text() + illegal)
-        words = CorrectionWords(by="R. Calder", reason="typing error", text="Again.")
+        words = Correction(by="R. Calder", reason="typing error", text="Again.")
         with pytest.raises(FileFormatError) as told:
             assess_record(self.folder)
         lines = told.value.lines

@@ -68,7 +68,7 @@ def _rule_row(tree: Tree) -> None:
 [[rule]]
 name = "granary-wharf-house-rule"
 metric = "off-mean"
-limit_percent = 7
+limit = 0.07
 source = "house rule of an imaginary warehouse"
 edition = "2026"
 standing = "seen"

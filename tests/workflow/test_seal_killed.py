@@ -6,10 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from tension.errors import ExistingFileError
+from tension.errors import ExistingFileError, FileFormatError
+from tension.files.record import read_visit
+from tension.files.seal import Correction, write_seal
+from tension.files.toml_text import mark_deleted, with_tables
+from tension.files.visit import Trim, trim_table
 from tension.workflow.integrity import (
-    CorrectionWords,
     correct_record,
+    require_as_sealed,
     seal_record,
     verify,
 )
@@ -21,7 +25,7 @@ limit = "10 %"
 [set]
 ropes = 2
 """
-WORDS = CorrectionWords(by="R. Calder", reason="put right", text="A word.")
+WORDS = Correction(by="R. Calder", reason="put right", text="A word.")
 
 
 def plain(folder: Path) -> None:
@@ -79,3 +83,51 @@ def test_a_kill_leaves_what_was_there_or_what_was_asked_for(
             with pytest.raises(ExistingFileError, match="sealed already"):
                 act(one)
     assert at > 2
+
+
+def trimmed(*names: str) -> str:
+    """The record with trims as the program writes them."""
+    trims = [
+        Trim(recording=name, trimmed=f"{name}.t.wav", n_bytes=1, sha256="ab" * 32)
+        for name in names
+    ]
+    return with_tables(RECORD, list(map(trim_table, trims)))
+
+
+ONE, TWO = trimmed("a"), trimmed("a", "b")
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [(RECORD, TWO), (ONE, TWO), (TWO, mark_deleted(TWO, {"b"}))]
+)
+def test_trims_added_and_originals_deleted_may_be_those_of_a_killed_trim(
+    tmp_path: Path, old: str, new: str
+) -> None:
+    record = tmp_path / "visit.toml"
+    record.write_text(old, encoding="utf-8")
+    seal_record(record)
+    record.write_text(new, encoding="utf-8")
+    require_as_sealed(read_visit(record), record, delete_originals=False)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (mark_deleted(TWO, {"b"}), TWO),
+        (TWO, ONE),
+        (ONE, TWO.replace("10 %", "9 %")),
+        (TWO, TWO.replace("bytes = 1", "bytes = 2")),
+        (RECORD.replace("ropes = 2", "ropes = 99"), TWO),
+    ],
+)
+def test_a_record_that_no_trim_can_have_changed_is_not_trimmed(
+    tmp_path: Path, old: str, new: str
+) -> None:
+    record = tmp_path / "visit.toml"
+    record.write_text(RECORD, encoding="utf-8")
+    visit = read_visit(record)
+    record.write_text(old, encoding="utf-8")
+    write_seal(visit, record, sealed="2026-11-20", software="tension")
+    record.write_text(new, encoding="utf-8")
+    with pytest.raises(FileFormatError, match="changed since it was sealed"):
+        require_as_sealed(read_visit(record), record, delete_originals=False)
