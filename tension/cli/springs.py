@@ -65,18 +65,10 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        shown = screen(
-            "springs",
-            form.terms,
-            check=outcome,
-            has_load=which.rated_load is not None,
-            units=form.units,
-            told=comparisons,
-            lines=signed_lines(
-                comparisons.spring_lines(outcome, form.units, form.terms)
-            ),
-        )
-        click.echo(shown)
+        told = comparisons.spring_lines(outcome, form.units, form.terms)
+        said = {"has_load": which.rated_load is not None, "units": form.units}
+        said |= {"check": outcome, "told": comparisons, "lines": signed_lines(told)}
+        click.echo(screen("springs", form.terms, **said))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
     drawing.draw(

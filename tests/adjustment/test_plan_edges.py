@@ -157,7 +157,10 @@ def test_ropes_all_within_twice_their_doubt_are_measured_again(
     if is_near:
         found = find_no_plan(replace(given, measure_again=()), REQUEST)
         assert found is not None
-        assert dict(found.reasons[0].places) == {"way": "near-even", "again": "1, 2"}
+        assert dict(found.reasons[0].places) == {
+            "way": "near-even",
+            "again": "ropes 1, 2",
+        }
 
 
 def test_a_rule_finer_than_the_readings_asks_for_better_ones() -> None:
