@@ -3,18 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from tension.sound.apart import of_one_pitch, settle_repeats
 from tension.sound.candidates import with_set_prior
 from tension.sound.decays import find_decays
-from tension.sound.decision import decide_set, refuse
-from tension.sound.hearing import (
-    HearingPrior,
-    RopeSpan,
-    SetHearing,
-    joint_hypotheses,
-)
+from tension.sound.decision import decide, refuse, weigh_candidates
+from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.measure_rope import measure_rope, share_stiffness
 from tension.sound.recording import Take
 
@@ -52,32 +45,19 @@ def hear_set(
     settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
-    decisions = decide_set(heard, [span.free_length for span in spans], expected)
-    refused, given, measured = [], [], []
-    for span, one, decision in zip(spans, heard, decisions, strict=True):
+    posteriors = weigh_candidates(
+        [one.candidates for one in heard],
+        [span.free_length for span in spans],
+        expected,
+    )
+    refused, measured = [], []
+    for span, one, posterior in zip(spans, heard, posteriors, strict=True):
+        decision = decide(one, posterior)
         if decision is None or decision.reason is not None:
             own = [t.recording for t in takes if span.number in t.ropes]
             refused.append(refuse(span.number, one, decision, own))
-            continue
-        rope, number = measure_rope(span, one, decision)
-        given.append(rope)
-        measured.append(number)
-    shared = share_stiffness(measured, expected)
-    spreads = np.sqrt(np.diag(shared.covariance))
-    given = [
-        replace(
-            rope,
-            fundamental_frequency=float(rope.fundamental_frequency * np.exp(change)),
-            relative_uncertainty=float(spread),
-        )
-        for rope, change, spread in zip(given, shared.changes, spreads, strict=True)
-    ]
-    ropes = {rope.number: rope for rope in (*refused, *given)}
-    return SetHearing(
-        ropes=tuple(ropes[span.number] for span in spans),
-        given=tuple(rope.number for rope in given),
-        hypotheses=joint_hypotheses(given),
-        covariance=shared.covariance,
-        rigidity_per_density=shared.rigidity_per_density,
-        rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
-    )
+        else:
+            measured.append(measure_rope(span, one, decision))
+    given = share_stiffness(measured, expected)
+    ropes = {rope.number: rope for rope in (*refused, *given.ropes)}
+    return replace(given, ropes=tuple(ropes[span.number] for span in spans))

@@ -16,6 +16,8 @@ from tension.sound.hearing import (
     Pluck,
     RopeHearing,
     RopeSpan,
+    SetHearing,
+    joint_hypotheses,
 )
 from tension.sound.phases import (
     FRAME_SCATTER,
@@ -40,8 +42,6 @@ PLUCK_SCATTER, PLUCKS_WORTH = 5e-4, 2.0
 """Scatter of ln pitch between plucks of one rope (strength, planes, what a hand left)
 before any is heard, and how many degrees of freedom it is worth: of the same strings;
 made ropes lie within two standard uncertainties in 95 to 99 %. [1]"""
-LARGEST_CHANGE = 8e-3
-"""Phases that run off by more follow something else than the partials. [1]"""
 UNFOLLOWED = 1e-3
 """Relative uncertainty where no phase could be followed: planes and glide. [1]"""
 SWINGING = 1.5e-3
@@ -53,39 +53,21 @@ MOST_FOLLOWED = 14
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Measured:
-    """One rope measured by itself.
+    """One rope measured by itself; its uncertainty is told with those of its set.
 
-    Free `length` [m]; first natural frequency, and spacing of its partials without
-    stiffness [Hz]; square root of its dispersion, the bending [s]; `covariance` (2, 2)
-    of the logarithm of the fundamental and the bending.
+    Free `length` [m]; spacing of its partials without stiffness [Hz]; square root of
+    its dispersion, the bending [s]; `covariance` (2, 2) of the logarithm of the
+    fundamental and the bending.
     """
 
-    number: int
+    rope: RopeHearing
     length: float | None
-    fundamental_frequency: float
     string_fundamental: float
     sqrt_dispersion: float
     covariance: Array
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Shared:
-    """Ropes measured together.
-
-    `changes` (n_ropes,) and `covariance` (n_ropes, n_ropes) of ln of the fundamentals
-    [1]; `rigidity_per_density`, EI/m [m^4/s^2], and its relative standard uncertainty
-    [1], both nan if not determined.
-    """
-
-    changes: Array
-    covariance: Array
-    rigidity_per_density: float = float("nan")
-    rigidity_uncertainty: float = float("nan")
-
-
-def measure_rope(
-    span: RopeSpan, heard: RopeCandidates, decision: Decision
-) -> tuple[RopeHearing, Measured]:
+def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> Measured:
     """Measure the string that was decided on."""
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
     number, found, lines, best = span.number, heard.found, heard.lines, decision.best
@@ -93,19 +75,25 @@ def measure_rope(
     # phases run with the string alone: partials of a swinging end do not
     tracks = _tracks(found.decays, lines, fit) if fit.hitch is None else []
     phases = fit_phases(tracks, fit)
-    if phases is not None and abs(phases.change) > LARGEST_CHANGE:
-        phases = None
     changes = _changes(tracks)
-    measured = _measured(span, fit, phases, decision.spread + _scatter(changes))
-    own = measured.fundamental_frequency
+    change, bend, glide = 0.0, 0.0, 0.0
+    covariance = fit.covariance.copy()
+    if phases is None:
+        least = UNFOLLOWED if fit.hitch is None else SWINGING
+        covariance[0, 0] = max(covariance[0, 0], least**2)
+    else:
+        change, bend, glide = phases.change, phases.sqrt_dispersion_change, phases.glide
+        covariance = phases.covariance.copy()
+    scatter = decision.spread + _scatter(changes)
+    covariance[0, 0] += scatter + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
+    own = fit.fundamental_frequency * float(np.exp(change))
     told = chain(
         _of_sound(found, lines, best), _of_string(decision, phases, tracks, own)
     )
     notes = [kind.note(ropes=(number,), rope=number, **given) for kind, given in told]
-    hearing = RopeHearing(
+    rope = RopeHearing(
         number=number,
         fundamental_frequency=own,
-        relative_uncertainty=float(np.sqrt(measured.covariance[0, 0])),
         inharmonicity=fit.inharmonicity,
         signal_to_noise=float(np.max(10.0 * np.log10(lines.levels[fit.lines]))),
         partials=_partials(fit, lines, tracks),
@@ -115,7 +103,13 @@ def measure_rope(
         checks=decision.checks,
         notes=(*found.notes, *notes),
     )
-    return hearing, measured
+    return Measured(
+        rope=rope,
+        length=span.free_length,
+        string_fundamental=fit.string_fundamental * float(np.exp(change)),
+        sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
+        covariance=covariance,
+    )
 
 
 def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track]:
@@ -129,29 +123,6 @@ def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track
     for index, one in enumerate(decays if modes.size else ()):
         tracks += follow_phases(one.samples, one.sampling_rate, index, fit, modes)
     return tracks
-
-
-def _measured(
-    span: RopeSpan, fit: StringFit, phases: PhaseFit | None, spread: float
-) -> Measured:
-    """Fundamental and bending with their covariance."""
-    change, bend, glide = 0.0, 0.0, 0.0
-    covariance = fit.covariance.copy()
-    if phases is None:
-        least = UNFOLLOWED if fit.hitch is None else SWINGING
-        covariance[0, 0] = max(covariance[0, 0], least**2)
-    else:
-        change, bend, glide = phases.change, phases.sqrt_dispersion_change, phases.glide
-        covariance = phases.covariance.copy()
-    covariance[0, 0] += spread + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
-    return Measured(
-        number=span.number,
-        length=span.free_length,
-        fundamental_frequency=fit.fundamental_frequency * float(np.exp(change)),
-        string_fundamental=fit.string_fundamental * float(np.exp(change)),
-        sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
-        covariance=covariance,
-    )
 
 
 def _partials(
@@ -360,12 +331,9 @@ def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
 TYPE_SCATTER = 0.02  # relative scatter of sqrt(EI/m) between ropes of one reel [1]
 OUTLYING = 3.0
 """A rope whose bending is off by so many standard deviations keeps its own. [1]"""
-NEIGHBOUR_SHARE = 0.1
-"""Amplitude at which a rope is set going by the one plucked beside it. [1]"""
-RING_CYCLES = 80.0  # cycles in which a partial dies, 1/(2 pi 0.002) [1]
 
 
-def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
+def share_stiffness(measured: Sequence[Measured], prior: HearingPrior) -> SetHearing:
     """Let the ropes of one type lend each other their stiffness.
 
     Notes
@@ -375,41 +343,59 @@ def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
     its error goes with that of the bending; a bending known from the other ropes takes
     it away. Each rope is told by the others only, so that nothing counts twice.
     """
-    n_ropes = len(ropes)
-    changes = np.zeros(n_ropes)
-    covariances = np.array([rope.covariance for rope in ropes]).reshape(-1, 2, 2)
-    covariance = np.diag(covariances[:, 0, 0] + _neighbour_variances(ropes))
-    nothing = Shared(changes=changes, covariance=covariance)
-    lengths = [rope.length for rope in ropes if rope.length is not None]
-    if not ropes or len(lengths) < n_ropes:
-        return nothing
-    spacings = np.array([rope.string_fundamental for rope in ropes])
-    factor = (2.0 * np.array(lengths) * spacings) ** 2 / (2.0 * np.pi)
-    own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
-    variance = covariances[:, 1, 1] * factor**2
-    cross = covariances[:, 0, 1] * factor
+    alone = [one.rope for one in measured]
+    changes, taken, rigidity, uncertainty = _stiffness(measured, prior)
+    variances = np.array([one.covariance[0, 0] for one in measured]) - taken
+    ropes = tuple(
+        replace(
+            rope,
+            fundamental_frequency=float(rope.fundamental_frequency * np.exp(change)),
+            relative_uncertainty=float(spread),
+        )
+        for rope, change, spread in zip(alone, changes, np.sqrt(variances), strict=True)
+    )
+    return SetHearing(
+        ropes=ropes,
+        given=tuple(rope.number for rope in ropes),
+        hypotheses=joint_hypotheses(ropes),
+        covariance=np.diag(variances),
+        rigidity_per_density=rigidity,
+        rigidity_per_density_uncertainty=uncertainty,
+    )
+
+
+def _stiffness(
+    measured: Sequence[Measured], prior: HearingPrior
+) -> tuple[Array, Array, float, float]:
+    """Changes of ln of the fundamentals by a stiffness in common, and of variances.
+
+    And EI/m [m^4/s^2] and its relative uncertainty, nan where a length is not known.
+    """
+    changes, taken = np.zeros((2, len(measured)))
+    lengths = np.array([one.length or np.nan for one in measured])
+    if np.isnan(lengths).any() or not measured:
+        return changes, taken, np.nan, np.nan
+    spacings = np.array([one.string_fundamental for one in measured])
+    factor = (2.0 * lengths * spacings) ** 2 / (2.0 * np.pi)
+    own = np.array([one.sqrt_dispersion for one in measured]) * factor
+    covariances = np.array([one.covariance for one in measured])
+    variance, cross = covariances[:, 1, 1] * factor**2, covariances[:, 0, 1] * factor
     centre = np.sqrt(prior.rigidity_per_density)
     wide = (0.5 * prior.rigidity_width * centre) ** 2
-    keep = np.ones(n_ropes, dtype=bool)
+    keep = np.ones(own.size, dtype=bool)
     for _ in range(3):
         mean, spread = _combine(own[keep], variance[keep], centre, wide)
         scatter = (TYPE_SCATTER * mean) ** 2
         keep = np.abs(own - mean) / np.sqrt(variance + spread + scatter) < OUTLYING
-        if not keep.any():
-            return nothing
     mean, spread = _combine(own[keep], variance[keep], centre, wide)
     for k in np.flatnonzero(keep).tolist():
-        others = keep & (np.arange(n_ropes) != k)
+        others = keep & (np.arange(own.size) != k)
         told, trust = _combine(own[others], variance[others], centre, wide)
         trust += (TYPE_SCATTER * told) ** 2
         gain = cross[k] / (variance[k] + trust)
         changes[k] = gain * (told - own[k])
-        covariance[k, k] -= gain * cross[k]
-    return replace(
-        nothing,
-        rigidity_per_density=float(mean**2),
-        rigidity_uncertainty=float(2.0 * np.sqrt(spread) / mean),
-    )
+        taken[k] = gain * cross[k]
+    return changes, taken, float(mean**2), float(2.0 * np.sqrt(spread) / mean)
 
 
 def _combine(
@@ -420,16 +406,3 @@ def _combine(
     weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
     mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
     return mean, float(1.0 / weight.sum())
-
-
-def _neighbour_variances(ropes: Sequence[Measured]) -> Array:
-    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
-    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
-    numbers = np.array([rope.number for rope in ropes])
-    pitches = np.log([rope.fundamental_frequency for rope in ropes])
-    is_beside = np.abs(numbers[:, None] - numbers) == 1
-    distance = pitches - pitches[:, None]
-    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
-    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
-    result: Array = np.sum(added * is_beside, axis=1)
-    return result
