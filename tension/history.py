@@ -24,8 +24,8 @@ from tension.notes import Note
 
 FloatArray = NDArray[np.float64]
 
-_DRAWS = 4000
-_SEED = 0
+_DRAWS = 4000  # trends drawn for the next check
+_SEED = 0  # the draws are the same each time
 _FURTHEST = 104
 """Weeks beyond which nothing is foretold. [week]"""
 

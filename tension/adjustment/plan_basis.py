@@ -33,7 +33,7 @@ from tension.wording import limit_text, rope_list
 
 IntArray = NDArray[np.int64]
 
-LOWEST_SHARE = 0.60
+LOWEST_SHARE = 0.60  # of the mean, below which no rope goes on the way [1]
 HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
 LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
 HAIR = 1e-9  # what arithmetic leaves between figures that are the same [1]

@@ -58,14 +58,15 @@ _UNBOUNDED = 100.0
 _HAIR = 1e-6
 """Spread taken as being on the limit, which counts as equal. [1]"""
 
-_N_DRAWS = 4000
-_SEED = 20240917
-_HEAVIEST = 24
+_N_DRAWS = 4000  # simulated sets for a bound
+_SEED = 20240917  # simulated sets are the same each time
+_HEAVIEST = 24  # numberings that are simulated, the likeliest
 _NORMAL = NormalDist()
 
 _N_DRAWS_RANKED, _HEAVIEST_RANKED = 1000, 5
 _NODES = tuple(_NORMAL.inv_cdf(p) for p in (0.1, 0.3, 0.5, 0.7, 0.9))
-_SAME_NUMBERING = 0.02
+"""Quantiles that stand for all a repeat may read, standard [1]"""
+_SAME_NUMBERING = 0.02  # tensions of one rope nearer than this are of one numbering [1]
 
 _USEFUL = 0.98
 """Part of the doubt to which a repeat must bring it to be asked for. [1]"""

@@ -6,8 +6,7 @@ from functools import cache
 
 from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
-
-_INCH = 0.0254
+from tension.quantity.unit_table import INCH
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -27,7 +26,7 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
     for series in published("threads.toml").values():
         pitches = {size: 1e-3 * mm for size, mm in series.pop("pitch_mm", {}).items()}
         for size, count in series.pop("threads_per_inch", {}).items():
-            pitches[size] = _INCH / count
+            pitches[size] = INCH / count
         rows += [
             read_row(ThreadPitch, series, size=size, pitch=pitch)
             for size, pitch in pitches.items()
@@ -98,7 +97,7 @@ def parse_thread(text: str) -> Thread:
     if told.get("pitch"):
         pitch = 1e-3 * float(str(told["pitch"]).replace(",", "."))
     elif told.get("count"):
-        pitch = _INCH / int(str(told["count"]))
+        pitch = INCH / int(str(told["count"]))
     elif coarse:
         pitch = coarse.pitch
     else:
@@ -119,4 +118,4 @@ def _diameter(size: str) -> float:
     if size.startswith("M"):
         return 1e-3 * int(size[1:])
     over, _, under = size.partition("/")
-    return _INCH * int(over) / int(under or 1)
+    return INCH * int(over) / int(under or 1)

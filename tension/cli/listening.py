@@ -29,8 +29,8 @@ _ACTS = {
     "q": Act.END,
 }
 _BEEPS = {What.DONE, What.LEFT, What.LEFT_BY_ITSELF}
-_BAR = 20
-_FLOOR = -70.0
+_BAR = 20  # width of the level on the screen, in characters
+_FLOOR = -70.0  # level at which the bar is empty [dB of full scale]
 
 
 class Screen:

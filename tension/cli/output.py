@@ -20,8 +20,8 @@ from tension.report.visible import bound, unbound
 if TYPE_CHECKING:
     from tension.documents.shape import Document
 
-WIDTH_WITHOUT_TERMINAL = 80
-NARROWEST = 30
+WIDTH_WITHOUT_TERMINAL = 80  # columns of a pipe or a file
+NARROWEST = 30  # columns for which lines are still set
 STOPPED = "stopped; nothing was left half written."
 
 

@@ -29,7 +29,7 @@ SAME_DIAMETER = as_decimal(0.05e-3)
 """Tag and plate say the same diameter within this. [m]"""
 SAME_STRENGTH = as_decimal(0.005)
 """Tag and plate say the same strength within this part: units are rounded. [1]"""
-_NONE = Fraction(0)
+_NONE = Fraction(0)  # what may be crossed, shared or missing [1]
 _LEAST_TRAVEL = as_decimal(1e-6)
 """A spring with less of its travel left than this is solid. [1]"""
 

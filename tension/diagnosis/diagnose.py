@@ -26,7 +26,7 @@ SPEAKS = 0.85
 """Weight from which a cause is named; tests/benchmarks/causes.py tells what it lets
 pass. [1]"""
 
-_PLACES = 9
+_PLACES = 9  # places over the travel at which a cause is looked at
 
 
 def diagnose(

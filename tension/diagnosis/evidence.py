@@ -28,15 +28,15 @@ _BEST = 2
 _KEPT = 4
 """Forms of a cause that are tried with as many of another. [1]"""
 
-_CHUNK = 256
+_CHUNK = 256  # pairs weighed at once, for memory
 
-_MOST_ACCOUNTS = 24
-_DRAWS = 96
-_SEED = 0
+_MOST_ACCOUNTS = 24  # accounts that a next measurement is weighed by
+_DRAWS = 96  # readings drawn of a next measurement
+_SEED = 0  # the draws are the same each time
 _ADDED = 0.3
 """Load added for a test, over the mean tension. [1]"""
 
-_WEEKS_LATER = 4.0
+_WEEKS_LATER = 4.0  # when a later check would be [week]
 
 Pair = tuple[int, int]
 """Places of two forms in the table, -1 for none."""

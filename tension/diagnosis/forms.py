@@ -62,9 +62,9 @@ class Prior:
     # Weight before looking of one cause in all, of two at once in all, of nothing and
     # of something else [1]
     of_singles: float = 0.56
-    of_pairs: float = 0.19
-    of_none: float = 0.20
-    of_unknown: float = 0.05
+    of_pairs: float = 0.19  # of two causes at once [1]
+    of_none: float = 0.20  # of no cause [1]
+    of_unknown: float = 0.05  # of a cause that no form is of [1]
 
     def weights(self, causes: Iterable[Cause]) -> dict[Causes, float]:
         """Share the weight before looking out: none, each cause, every two. [1]."""

@@ -21,7 +21,7 @@ Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]
 
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 1  # of the documents; raised when a key changes its meaning or goes
 
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 TAKEN: Mapping[str, Taker] = {

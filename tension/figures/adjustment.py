@@ -11,12 +11,13 @@ import numpy as np
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.springs import SpringCheck
-from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, frame
+from tension.figures.canvas import draw_bar, frame
 from tension.figures.shares import draw_band
 from tension.quantity.showing import small_length
 from tension.quantity.unit_table import INCH, POUND_FORCE
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import signed_turns
+from tension.telling.numbers import COVERAGE_FACTOR
 from tension.telling.plans import hitch_order, turns_of_stage, way_text
 from tension.wording import limit_text
 

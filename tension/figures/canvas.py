@@ -20,8 +20,6 @@ _METADATA: dict[str, dict[str, str | None]] = {
 }
 
 
-COVERAGE_FACTOR = 1.96
-"""95 % of a normal distribution."""
 LINE_STYLES = ("-", "--", ":", "-.")
 
 

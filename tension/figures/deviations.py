@@ -5,12 +5,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from tension.diagnosis.outcome import Diagnosis
-from tension.figures.canvas import COVERAGE_FACTOR, LINE_STYLES, draw_bar, frame
+from tension.figures.canvas import LINE_STYLES, draw_bar, frame
 from tension.history import Role, Track
 from tension.installation import Side
 from tension.quantity.unit_table import FOOT
 from tension.quantity.units import UnitSystem
 from tension.telling.causes import deviation_unit
+from tension.telling.numbers import COVERAGE_FACTOR
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.floating]
 
-MOST_POINTS = 4000
+MOST_POINTS = 4000  # points of a wave that are drawn
 LEAST_GAP = 0.02
 """Plucks closer than this part of the recording are drawn without their number. [1]"""
 

@@ -4,8 +4,9 @@ from typing import TYPE_CHECKING, Any
 
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.catalogue.rules import Metric
-from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, drawn_svg, frame
+from tension.figures.canvas import draw_bar, drawn_svg, frame
 from tension.measurement.outcome import LengthKnowledge
+from tension.telling.numbers import COVERAGE_FACTOR
 from tension.telling.page import Picture
 from tension.telling.results import share_of
 from tension.wording import limit_text, percent_text

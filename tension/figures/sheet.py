@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from tension.errors import InvalidValueError
 from tension.installation import MOST_ROPES
+from tension.quantity.unit_table import INCH
 from tension.telling.lines import TURNING_NUTS, WHAT_THE_RESULT_IS, told
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_MARGIN = 10.0
-_HEADING = 10.5
+_MARGIN = 10.0  # of the page [mm]
+_HEADING = 10.5  # height of the head of a table [mm]
 _ROW_HEIGHTS = (5.6, 11.0)  # ruled paper for handwriting has 7 to 8 mm
-_MAP_WIDTH = 58.0
-_MILLIMETRES_PER_INCH = 25.4
+_MAP_WIDTH = 58.0  # of the map of ropes [mm]
 _THIN, _THICK = 0.5, 1.2
 _GROUP = "‖"
 """Begins the heading of a column that has a thick edge."""
@@ -46,9 +46,7 @@ class Page:
     def __init__(self, figure: "Figure", paper: Paper) -> None:
         self.width, self.height = _SIZES[paper]
         figure.set_layout_engine("none")
-        figure.set_size_inches(
-            self.width / _MILLIMETRES_PER_INCH, self.height / _MILLIMETRES_PER_INCH
-        )
+        figure.set_size_inches(self.width / (1000 * INCH), self.height / (1000 * INCH))
         self.inner = self.width - 2 * _MARGIN
         self.axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set_axis_off()

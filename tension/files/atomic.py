@@ -13,7 +13,7 @@ from tension.errors import ExistingFileError, FileFormatError, reason_of
 
 PATIENCE = 20.0
 """So long another command is waited for. [s]"""
-_PAUSE = 0.02
+_PAUSE = 0.02  # between two tries [s]
 
 if sys.platform == "win32":
     import msvcrt

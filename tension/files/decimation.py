@@ -18,7 +18,7 @@ _STOP_BAND = 90.0
 _TRANSFORM = 1024
 """Samples after decimation in one transform."""
 
-_FULL_SCALE = 0.999
+_FULL_SCALE = 0.999  # samples from here on stand at full scale [1]
 _MERGE_WITHIN = 0.02  # stretches closer than this are one [s]
 
 

@@ -15,7 +15,7 @@ from tension.installation import Ends, HitchPlace
 from tension.shown import barred_rows
 
 RECORD_NAME = "visit.toml"
-_COMMENT_COLUMN = 42
+_COMMENT_COLUMN = 42  # column at which the comments begin
 _ONCE = ("lift", "visit", "rule", "set", "span", "series")
 _SEVERAL = ("hitch", "rope", "reading")
 

@@ -23,7 +23,7 @@ from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
-_LONGEST_PATH = 500
+_LONGEST_PATH = 500  # characters of a path
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -192,10 +192,10 @@ REFERENCES: Mapping[str, Any] = {
 }
 """How values are read that refer to what else stands in the record, or beside it."""
 
-MOST_SERIES = 100
-MOST_REPEATS = 50
-MOST_IN_ORDER = 200
-_SHORTEST = 0.05
+MOST_SERIES = 100  # series of a record
+MOST_REPEATS = 50  # readings of one kind of a rope in a series
+MOST_IN_ORDER = 200  # ropes in the order of one recording
+_SHORTEST = 0.05  # free length that staggers must leave [m]
 
 
 def contradictions(document: Mapping[str, Any]) -> Contradictions:

@@ -34,8 +34,8 @@ MOST_ELSEWHERE = 1200.0
 
 # by what recordings are held against each other: rate and band [Hz], length [s]
 _THIN_RATE = 1000.0
-_THIN_HIGHEST = 400.0
-_THIN_LONGEST = 120.0
+_THIN_HIGHEST = 400.0  # band by which recordings are compared [Hz]
+_THIN_LONGEST = 120.0  # length by which recordings are compared [s]
 _PEAK = 8
 """Half the width of a peak. [samples]"""
 _FLOOR = 1e-6

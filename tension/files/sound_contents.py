@@ -21,9 +21,9 @@ _KINDS = (
     (b"SQLite format 3", "database"),
     (b"bplist", "settings"),
 )
-_UNKNOWN_LENGTH = 0xFFFFFFFF
-_MOST_CHUNKS = 1000
-_MUCH = 1_000_000
+_UNKNOWN_LENGTH = 0xFFFFFFFF  # what a writer that was broken off leaves as length
+_MOST_CHUNKS = 1000  # parts of a file that are looked through
+_MUCH = 1_000_000  # what follows the sound is told from here on [byte]
 
 
 def read_head(path: Path, name: str) -> bytes | Refusal:

@@ -33,10 +33,10 @@ SILENT_RANGE = 4e-5
 _CONTAINERS = (
     "wav,w64,aiff,au,flac,mp3,ogg,mov,mp4,m4a,3gp,3g2,mj2,aac,amr,caf,matroska,webm,asf"
 )
-_BLOCK = 65536
-_LONGEST_GAP = 60.0
-_MOST_CHANNELS = 2
-_ABSURD_SAMPLE = 1e6
+_BLOCK = 65536  # samples handed on at once
+_LONGEST_GAP = 60.0  # time stamps further apart make no sense [s]
+_MOST_CHANNELS = 2  # channels that are read
+_ABSURD_SAMPLE = 1e6  # of full scale; beyond it a sample is damage [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

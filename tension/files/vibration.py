@@ -22,15 +22,15 @@ MOST_ROWS = 1_000_000
 """Most rows that are read: 40 minutes at 400 per second. [1]"""
 SLOWEST = 10.0
 """Fewest rows per second from which a rope could be heard. [Hz]"""
-_SLOW = 150.0
-_SHORTEST = 1.0
+_SLOW = 150.0  # rows per second under which high partials are missing [Hz]
+_SHORTEST = 1.0  # log from which a rope can be heard [s]
 _GAP = 3.5  # steps; fewer are bridged by the curve through the neighbours
 _MOST_MISSING = 0.5  # of the length
 _MOST_BAD = 0.2  # of the rows
 _BLOCK = 65536  # grid times laid at once
-_LONGEST_LINE = 20_000
+_LONGEST_LINE = 20_000  # characters of a line; a longer one is no log
 
-_TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
+_TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}  # to seconds [s]
 _TIME_SPELLINGS = {
     "s": "s sec secs second seconds",
     "ms": "ms msec millis millisecond milliseconds",
@@ -57,7 +57,7 @@ _MOTION_UNITS = (
 )
 """Units of motion, each in SI and as loggers spell it; standard gravity is exact by
 definition (CGPM 1901)."""
-_NO_UNIT = ("", 1.0)
+_NO_UNIT = ("", 1.0)  # of a column without one: as it is [1]
 
 
 class _Log(NamedTuple):

@@ -96,7 +96,7 @@ N_PLAIN = 100
 """So many lines stand on the page without its script, and are shown at a time. [1]"""
 
 _TEMPLATES = Path(__file__).with_name("templates")
-_BATCH = 1000
+_BATCH = 1000  # lifts of a row group in Parquet
 _NEEDS_PYARROW = (
     "{path}: Parquet is written by pyarrow, which is not installed; "
     "pip install 'tension[fleet]', or write .csv or .jsonl"

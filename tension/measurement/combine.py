@@ -28,12 +28,12 @@ from tension.sound.hearing import Rival
 
 Array = NDArray[np.float64]
 
-_HEAVIEST = 64
+_HEAVIEST = 64  # numberings of all kinds together that are kept, the likeliest
 
 _UNKNOWN_OFFSET = 1e4
 """Variance of ln of a factor of which nothing is known. [1]"""
 
-_STANDARD_DEVIATIONS = 3.0
+_STANDARD_DEVIATIONS = 3.0  # from which the means of two kinds disagree [1]
 
 _APART = 4.0
 """Standard deviations from which a rope has no number: chance alone makes 3 of them on

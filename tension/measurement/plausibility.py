@@ -30,6 +30,7 @@ _MASS_ALLOWANCE = 0.15
 _NEAR = 0.12
 """How near a ratio must be to one with a meaning to be named for it. [1]"""
 
+# ratio of the sum to the mass that hangs, and what it means [1]
 _MEANINGS = (
     (4.0, "at-twice"),
     (2.25, "two-for-three"),
@@ -39,8 +40,8 @@ _MEANINGS = (
     (1 / 4, "at-half"),
 )
 
-_PATTERN = 0.03
-_SIGNIFICANT = 3.0
+_PATTERN = 0.03  # least difference that is a pattern of staggers [1]
+_SIGNIFICANT = 3.0  # standard uncertainties from which it is one [1]
 
 _STUDENT = {2: 5.64, 3: 3.90, 4: 3.30}
 """Student's t, two-sided 97 %, where few degrees of freedom want more than that. [1]"""

@@ -19,7 +19,7 @@ from tension.quantity.estimate import Estimate, Sharing, Source, budget
 from tension.sound.hearing import SetHearing
 
 _LABEL = "the plucks"
-_STEP = 1e-4
+_STEP = 1e-4  # of the differences that give sensitivities, relative [1]
 
 
 def evidence_from_plucks(hearing: SetHearing, site: Site) -> SetEvidence:

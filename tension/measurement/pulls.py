@@ -46,7 +46,7 @@ _LABEL = "the side pulls"
 _SLACKEST = 0.02
 """Part of the tension during the pull that must be left of it before. [1]"""
 
-_LARGEST_DEFLECTION = 0.01
+_LARGEST_DEFLECTION = 0.01  # of the free length, up to which the formula holds [1]
 
 _SCALE_FREEDOM = 8.0
 """Degrees of freedom of what is declared of scale and ruler: known to a quarter, half

@@ -21,13 +21,13 @@ _DECLARED_FREEDOM = 5.0
 _OUTLYING = 9.0
 """Variance ratio from which a rope's own scatter stands for it alone. [1]"""
 
-_TWO_SIDED = 1.959964
+_TWO_SIDED = 1.959964  # normal quantile of 95 %, two-sided [1]
 
 REPEATABILITY = 0.02
 """By how much readings of one rope may differ anyway: how hard it is plucked, how it is
 held; the program's own figure, of tension. [1]"""
 
-_STANDARD_DEVIATIONS = 3.0
+_STANDARD_DEVIATIONS = 3.0  # by which readings of one rope may differ [1]
 
 
 def coverage_widening(degrees_of_freedom: float) -> float:

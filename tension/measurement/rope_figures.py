@@ -24,6 +24,7 @@ USUAL_DIAMETER = 0.013
 """Of a rope of which none is told; common practice, no source. [m]"""
 
 _USUAL_DIAMETERS = (0.006, 0.020)
+"""Of lift ropes, where none is told; common practice, no source [m]"""
 
 _TRIANGULAR = sqrt(24)
 """Width over standard deviation of a triangular distribution. Loose and bonded wires

@@ -18,7 +18,7 @@ from tension.physics.domain import (
     require_positive,
 )
 
-_HALVINGS = 64
+_HALVINGS = 64  # of the interval: down to the last digit
 
 
 def unstiffened(frequencies: FloatArray, dispersion: FloatArray | float) -> FloatArray:

@@ -22,9 +22,9 @@ _PIECES = 100
 _STEPS = 24
 """Parts of a whole travel between which a rope may slip. [1]"""
 
-_MOST_CYCLES = 400
+_MOST_CYCLES = 400  # round trips followed until nothing moves any more
 
-_CLOSE = 1e-7
+_CLOSE = 1e-7  # part of the slip difference that counts as no move [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -17,8 +17,8 @@ from tension.physics.domain import (
 )
 from tension.physics.taut_rope import EndCondition
 
-_STEPS = 60
-_LOG_STEP = 1e-4
+_STEPS = 60  # most steps of the solution
+_LOG_STEP = 1e-4  # of the differences that give sensitivities, in ln [1]
 
 _LEAST_HELD = 1e-2
 """H L^2/EI from which it is the tension that holds a rope at all. [1]"""

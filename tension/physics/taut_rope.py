@@ -25,8 +25,9 @@ from tension.physics.domain import (
     require_positive,
 )
 
-_MAXIMUM_STEPS = 80
+_MAXIMUM_STEPS = 80  # most steps of the solution
 _RELATIVE_STEP = 4.0 * float(np.finfo(np.float64).eps)
+"""A root that moves less is found [1]"""
 
 
 class EndCondition(Enum):

@@ -13,7 +13,7 @@ class UnitSystem(StrEnum):
     US = "us"
 
 
-_USUAL_DIGITS = 6
+_USUAL_DIGITS = 6  # significant digits where none are asked
 _FINEST_FRACTION, _USUAL_FRACTION = 64, 16
 
 _SHOWN = {
@@ -29,6 +29,7 @@ _SHOWN = {
 }
 """From which size [SI] which unit is shown."""
 
+# likewise, in US customary units
 _SHOWN_IN_US = {
     Dimension.LENGTH: ((0.0, "in"),),
     Dimension.FORCE: ((0.0, "lbf"),),

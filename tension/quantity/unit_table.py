@@ -8,10 +8,10 @@ the third general conference on weights and measures of 1901).
 from collections.abc import Mapping
 from enum import Enum
 
-INCH = 0.0254
-FOOT = 0.3048
-POUND = 0.45359237
-STANDARD_GRAVITY = 9.80665
+INCH = 0.0254  # exact by definition [m]
+FOOT = 0.3048  # twelve inches [m]
+POUND = 0.45359237  # exact by definition [kg]
+STANDARD_GRAVITY = 9.80665  # exact by definition [m/s²]
 POUND_FORCE = POUND * STANDARD_GRAVITY
 
 
@@ -34,6 +34,7 @@ def _spelt(factor: float, *names: str) -> dict[str, float]:
     return dict.fromkeys(names, factor)
 
 
+# one of each in SI, by dimension and spelling
 UNITS: Mapping[Dimension, Mapping[str, float]] = {
     Dimension.LENGTH: {
         **_spelt(1.0, "m", "metre", "metres", "meter", "meters"),

@@ -26,14 +26,14 @@ MOST_EXCEEDING = 12
 LONGEST_PLACE, SHORT_PLACE = 64, 34
 """Characters of a place, where there is room for two lines each, and where not; of
 address and order where there is none for `LONGEST_ON_FIRST_PAGE`. [1]"""
-LONGEST_LINE = 330
+LONGEST_LINE = 330  # characters of a line of the first page
 PAPERS = ((509.0, 643.0), (492.0, 693.0))
 """Width and height of letter and A4 paper without margins and title. [pt]"""
 HEIGHTS = (43.0, 34.0)
 """Of the picture of the shares, and where there is less room. [mm]"""
-_MILLIMETRE = 72.0 / 25.4
-_LONG_WORD = 20
-_FONT_SIZE = 64.0
+_MILLIMETRE = 72.0 / 25.4  # in points [point]
+_LONG_WORD = 20  # characters from which a word is broken
+_FONT_SIZE = 64.0  # at which widths are read [point]
 _TALLER = 2.3
 """How much taller a line with boxes instead of signs is, at most. [1]"""
 _MISSING = 40.0

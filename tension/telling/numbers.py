@@ -10,6 +10,7 @@ from tension.quantity.units import Dimension, Quantity
 _IN_SI = re.compile(r"(?<![A-Za-z])(m|cm|mm|N|kN|MN|kg|kg/m|N/mm|Hz|s|%)$")
 ECHO_DIGITS = 4
 """Of what was typed in other units, beside it; the text itself is what counts. [1]"""
+COVERAGE_FACTOR = 1.96  # standard uncertainties of what is shown as 95 % [1]
 FINEST_PERCENT = 0.003
 """Percentages of a result get one decimal at most. [1]"""
 

@@ -34,7 +34,7 @@ _PRESSING = {
 }
 """Notes that change how the work is gone about."""
 
-_CELL = 11
+_CELL = 11  # width of a nut in the drawing, in characters
 
 
 def said_lines(name: str, terms: Terms, words: dict[str, object]) -> SaidLines:

@@ -30,7 +30,7 @@ from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
 
 _NOT_RECORDS = (".seal.toml", ".corrections.toml")
-MOST_RECORDS = 500
+MOST_RECORDS = 500  # records of one lift
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

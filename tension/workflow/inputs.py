@@ -22,7 +22,7 @@ from tension.notes import Note, NoteKind
 from tension.quantity.units import Quantity
 
 SPAN_NAME = "as given"
-_MOST_TOLD = 6
+_MOST_TOLD = 6  # names that are listed, then their number
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -30,6 +30,7 @@ MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set 
 _LARGE = 2_000_000  # size of a file from which on its reading is told [byte]
 _LONG = 1_000_000  # length from which on listening is told [samples]
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
+"""Ends of a span at which the rope is clamped."""
 _LEAVE_OUT = "leave some out with an exclusion"
 
 Progress = Callable[[str], None]

@@ -35,9 +35,9 @@ Number = float | str
 """A number in SI, or a text with its unit."""
 
 _SERIES = Series(name="numbers", span="span")
-_LENGTHS = (0.05, 300.0)  # [m]
-_RATES = (1e3, 1e8)  # [N/m]
-_HIGHEST = 200.0  # [Hz]
+_LENGTHS = (0.05, 300.0)  # free lengths that are taken [m]
+_RATES = (1e3, 1e8)  # spring rates that are taken [N/m]
+_HIGHEST = 200.0  # frequency that is taken [Hz]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from tension.wording import Terms
     from tension.workflow.adjustment import Planned
 
-_MOST_TRACKS = 6
+_MOST_TRACKS = 6  # lines that are drawn
 _SIDES = (
     "Triangles: the way the car came; black car side, white counterweight side; bars "
     "95 %."
@@ -39,6 +39,7 @@ _SETTINGS = (
     "bars 95 %."
 )
 _TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
+"""How a figure is headed: its place in widths of the figure. [1]"""
 
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:

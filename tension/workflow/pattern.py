@@ -22,14 +22,14 @@ from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
 from tension.workflow.assess import Assessed
 
-MOST_SERIES = 20
-_ASSUMED_TRAVEL = 20.0
-_ASSUMED_NEAR_FALL = 4.0
+MOST_SERIES = 20  # series of a pattern, the newest
+_ASSUMED_TRAVEL = 20.0  # where none is recorded; told by a note [m]
+_ASSUMED_NEAR_FALL = 4.0  # rope over the car, where none is recorded [m]
 # over mean tension: spring rate where no spring is described [1/m], axial rigidity
 # where the rope is not [1]
 _USUAL_RATE, _USUAL_RIGIDITY = 30.0, 900.0
 _USUAL_TENSION = 5000.0  # scale where only shares are known [N]
-_SURE = 0.95
+_SURE = 0.95  # weight of its numbering from which a series counts [1]
 _RUN_IN = 1000  # round trips after which a set counts as run in [1]
 
 

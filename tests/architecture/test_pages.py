@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.architecture.numbers import numbers_of
 from tests.architecture.pages import DOCS, PAGES, ROOT, public_entries
 
 RUN = "way.md"  # drawn from a run of the program that tells of every call
@@ -15,6 +16,11 @@ PAGE = [pytest.param(name, marks=[pytest.mark.slow] * (name == RUN)) for name in
 def test_written_pages_are_as_the_program_says(name: str) -> None:
     found = (DOCS / name).read_text(encoding="utf-8")
     assert found == PAGES[name](), "run: python -m tests.architecture.pages"
+
+
+def test_every_number_has_a_sentence() -> None:
+    bare = [f"{n.place}: {n.name}" for n in numbers_of(ROOT) if n.meaning == "-"]
+    assert not bare
 
 
 def test_relative_links_lead_somewhere() -> None:

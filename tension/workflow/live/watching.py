@@ -13,8 +13,8 @@ HEARD = 4  # the last plucks of a rope, heard together while it is on [1]
 LEAD = 1.5  # heard before the first of them [s]
 METER = 0.1  # between two looks at the level [s]
 SILENCE = 3.0  # exact zeros for so long are told [s]
-_AROUND = 0.1
-_LATE = blocks.SETTLES + 0.5
+_AROUND = 0.1  # on both sides of a loss, in which a pluck does not count [s]
+_LATE = blocks.SETTLES + 0.5  # so long before the clock tells of a loss it may lie [s]
 
 
 class SoundWatch:
