@@ -96,7 +96,7 @@ def settle_repeats(found: Mapping[int, RopeDecays]) -> None:
                 NoteKind.SWAPPED.refusal(first=pair[0], second=pair[1])
             )
     for number in apart:
-        times = ", ".join(one.told() for one in found[number].decays)
+        times = ", ".join(_told(one) for one in found[number].decays)
         found[number].refuse(NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
 
 
@@ -120,7 +120,7 @@ def _hold_against_spare(rope: RopeDecays, number: int) -> None:
     other = [one for one in rope.spare if shift_between(one.log_spectrum, own) != 0.0]
     if not other:
         return
-    times = ", ".join(one.told() for one in other[:MOST_TOLD])
+    times = ", ".join(_told(one) for one in other[:MOST_TOLD])
     if len(other) > MOST_TOLD:
         times += f" and {len(other) - MOST_TOLD} more"
     n_alike = sum(not is_apart(one.log_spectrum, own) for one in rope.spare)
@@ -161,7 +161,7 @@ def of_one_pitch(
     kept = [one for one in found.decays if one.pluck not in out]
     if not odd or len(out) >= len(kept):
         return heard
-    times = ", ".join(one.told(pitch) for one, pitch in odd)
+    times = ", ".join(_told(*one) for one in odd)
     if len(kept) < len(found.decays):
         plucks = [
             replace(one, is_used=False, reason="has another pitch")
@@ -194,3 +194,9 @@ def pitches_apart(decays: Sequence[Decay], fit: StringFit) -> list[float | None]
         fit.fundamental_frequency * float(ratios[k]) if k >= OWN_PITCHES.size else None
         for k in best
     ]
+
+
+def _told(one: Decay, pitch: float | None = None) -> str:
+    """When a pluck was, and its pitch."""
+    heard = f", about {pitch:.1f} Hz" if pitch is not None else ""
+    return f"{one.pluck.start:.1f} s ({one.pluck.recording}{heard})"

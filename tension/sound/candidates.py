@@ -11,20 +11,24 @@ from tension.sound.hitch_search import search_hitches, search_told
 from tension.sound.mode_assignment import (
     ModeAssignments,
     find_assignments,
+    find_related,
     find_series,
     weigh_series,
 )
 from tension.sound.recording import Array
 from tension.sound.spectra import (
+    MAINS,
     Lines,
+    believed,
+    below,
     find_lines,
     first_of_each,
-    mains_share,
 )
 from tension.sound.string_fit import (
     Candidate,
     HitchResonance,
     PartialSeries,
+    StringFit,
     explained_share,
     fit_strings,
     series_of,
@@ -41,14 +45,26 @@ both have six unknowns. [1]"""
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
+MOST_RELATED, MOST_AGAIN = 5, 8
+"""Strings whose multiples are weighed, and how many of these are fitted. [1]"""
 MOST_STRINGS = 10
 """Strings with the socket at rest from which swinging ends are looked for."""
+HOLLOW_ORDERS = (2, 3)
+HOLLOW = -10.0
+"""Mean level of partials between multiples, against these, that no rope has: of 493
+right counts of made ropes none was under -9, of half of the wrong ones it is. [dB]"""
 SAME_PLACES = 0.3  # strings that count most lines so much alike, in places, are one [1]
+LEAST_MULTIPLES = 4
+"""Fewer tell no level."""
 LEAST_MAINS = 4
 """Partials from which a row at mains multiples is no chance."""
 MAINS_SHARE = 0.7
 """Share of partials at multiples of one mains frequency that no rope has: its own would
 have to be one, and stiffness carries its upper partials away from them. [1]"""
+MAINS_DRIFT = 3.5e-3  # mains are off by, in a small building grid; relative [1]
+STRONGEST_WITHIN, LEAST_STRONGEST, SPARSE_ORDER = 8.0, 5, 4
+"""Of a rope's strongest partials, so near in level and so many, not all are multiples
+of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -88,11 +104,21 @@ def find_candidates(
     if not series.string_fundamentals.size:
         return ()
     candidates = _fitted(lines, find_assignments(lines, series, (low, high)))
+    if candidates:
+        # fitted well, a multiple of a string may turn out to be the better one
+        first = [one.fit for one in candidates[:MOST_RELATED]]
+        again = find_related(lines, first, (low, high))
+        more = _fitted(lines, again.of(slice(MOST_AGAIN)))
+        candidates = distinct(lines, in_order((*candidates, *more)))
     if hitch_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_hitches(lines, span, prior, known)
         candidates = in_order((*candidates, *swinging))
-    return tuple(one for one in candidates if not _is_mains(lines, one))
+    return tuple(
+        one
+        for one in candidates
+        if not _is_mains(lines, one) and not _is_sparse(lines, one)
+    )
 
 
 def hitch_in_doubt(
@@ -130,13 +156,8 @@ def _fitted(lines: Lines, assignments: ModeAssignments) -> tuple[Candidate, ...]
     # the robust fit need not be the likeliest of its assignment: the better counts
     is_better = again.log_likelihoods > before.log_likelihoods
     found = [
-        Candidate(fit=fit, log_likelihood=float(log), node_order=int(order))
-        for fit, log, order in zip(
-            good.values(),
-            np.where(is_better, again.log_likelihoods, before.log_likelihoods),
-            np.where(is_better, again.node_orders, before.node_orders),
-            strict=True,
-        )
+        _without_strays(lines, (again if better else before).of(slice(k, k + 1)), fit)
+        for k, (fit, better) in enumerate(zip(good.values(), is_better, strict=True))
     ]
     return distinct(lines, in_order(found))
 
@@ -153,11 +174,61 @@ def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate
     return tuple(kept)
 
 
+def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candidate:
+    """Weigh an assignment without lines between multiples that are no partials."""
+    # A place of pluck or sensor can hide every k-th partial; none hides all but every
+    # k-th. Where those between are all far weaker, products of a distorting recorder or
+    # another rope fill the gaps, and the rope sounds k times as high.
+    level = 10.0 * np.log10(lines.levels[fit.lines])
+    heard = np.bincount(np.append(fit.modes, 0), minlength=fit.modes.max() + 4) > 0
+    for order in HOLLOW_ORDERS:
+        is_multiple = fit.modes % order == 0
+        # only beside multiples that are heard: what lies far above tells nothing
+        last = order * (fit.modes // order)
+        beside = heard[last + order] & heard[last]
+        between = np.flatnonzero(~is_multiple & beside)
+        if min(int(np.sum(is_multiple)), between.size) < LEAST_MULTIPLES:
+            continue
+        usual = np.interp(
+            fit.modes[between], fit.modes[is_multiple], level[is_multiple]
+        )
+        if np.mean(level[between] - usual) < HOLLOW:
+            weights = lines.weights.copy()
+            weights[fit.lines[between]] = 0.0
+            one = weigh_series(believed(lines, weights), one)
+            break
+    return _candidate(fit, one, 0)
+
+
+def _candidate(fit: StringFit, weighed: ModeAssignments, place: int) -> Candidate:
+    """Take a string with what its numbering, in one place of those weighed, says."""
+    return Candidate(
+        fit=fit,
+        log_likelihood=float(weighed.log_likelihoods[place]),
+        node_order=int(weighed.node_orders[place]),
+    )
+
+
 def _is_mains(lines: Lines, one: Candidate) -> bool:
     """Whether a string is a row of mains multiples, kept as ring by mistake."""
     f = lines.frequencies[one.fit.lines]
     f = f[lines.levels[one.fit.lines] > STANDS_OUT]
-    return f.size >= LEAST_MAINS and mains_share(f) > MAINS_SHARE
+    if f.size < LEAST_MAINS:
+        return False
+    for mains in MAINS:
+        away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
+        if np.mean(away < 0.1 + MAINS_DRIFT * f) > MAINS_SHARE:
+            return True
+    return False
+
+
+def _is_sparse(lines: Lines, one: Candidate) -> bool:
+    """Whether the strongest partials are all multiples of one: a series too fine."""
+    level = 10.0 * np.log10(lines.levels[one.fit.lines])
+    strongest = one.fit.modes[level > level.max() - STRONGEST_WITHIN]
+    if strongest.size < LEAST_STRONGEST:
+        return False
+    return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
 
 
 STRONG = 35.0  # evidence from which the string of a rope is beyond doubt [1]
@@ -170,6 +241,12 @@ MOST_ENDS = 4
 RANGE, STEP = 0.2, 0.001
 """How far beyond the wave speeds of the others a rope is looked for, and how densely,
 of its log. [1]"""
+STIFFNESS_SLACK = 0.04
+"""How well the bending of others is that of a rope, relative: hitch, planes. [1]"""
+LEAST_LINES = 3
+"""Fewer lines agree with any string. [1]"""
+FIRST_PLACES = 25
+"""Partials looked at while the wave speed is looked for: many more only cost time."""
 MOST_LENT, APART = 8, 4
 """Strings fitted of those looked at, and how many steps they lie apart."""
 
@@ -256,6 +333,15 @@ def _strings(
         dispersions=(2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2) ** 2,
         n_clamped_ends=n_clamped_ends,
     )
-    weighed = weigh_series(lines, series)
-    best = np.argsort(-weighed.log_likelihoods)
-    return _fitted(lines, weighed.of(best[first_of_each(best, APART, MOST_LENT)]))
+    top = FIRST_PLACES * float(np.median(series.string_fundamentals))
+    low_lines = below(lines, top)
+    if low_lines.frequencies.size < LEAST_LINES:
+        return ()
+    best = np.argsort(-weigh_series(low_lines, series).log_likelihoods)
+    starts = series.of(best[first_of_each(best, APART, MOST_LENT)])
+    slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
+    known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
+    if not known:
+        return ()
+    weighed = weigh_series(lines, series_of(known))
+    return tuple(_candidate(fit, weighed, k) for k, fit in enumerate(known))

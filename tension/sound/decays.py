@@ -37,11 +37,6 @@ class Decay:
     entry: int  # which place in the order of that recording: the round
     log_spectrum: Array  # of its `Event`, shape (n_log_frequencies,)
 
-    def told(self, pitch: float | None = None) -> str:
-        """Tell when the pluck was, and its pitch [Hz]."""
-        heard = f", about {pitch:.1f} Hz" if pitch is not None else ""
-        return f"{self.pluck.start:.1f} s ({self.pluck.recording}{heard})"
-
 
 @dataclass(kw_only=True, slots=True)
 class RopeDecays:

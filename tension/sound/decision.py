@@ -138,19 +138,23 @@ def weigh_candidates(
     candidates: Sequence[Sequence[Candidate]],
     lengths: Sequence[float | None],
     prior: HearingPrior,
+    witnesses: Sequence[bool] | None = None,
 ) -> tuple[Posterior, ...]:
     """Weigh the candidates of each rope, the set heard together.
 
     `candidates`: rivals of each rope, likeliest first; may be empty; `lengths` [m]:
-    free lengths.
+    free lengths; `witnesses`: ropes that the others are held against; all if not given.
+    Several weak ropes on swinging sockets are miscounted alike, and would bear each
+    other out.
 
     Notes
     -----
     Ropes are independent given the wave speed of the set and its EI/m; both are summed
     over a grid. The recording's own evidence bounds what the set may rank. Candidates
     weigh by their best fit, not by the width of it: a fit that has found no partials is
-    wide, and its width would speak for it. A rope that agrees with the others gains,
-    and so do they.
+    wide, and its width would speak for it. Without lengths the bending, which does not
+    depend on them, is still held against that of hoist ropes. A rope that agrees with
+    the others gains, and so do they.
     """
     scale = np.array([2.0 * (length or 0.5) for length in lengths])
     pitches = [
@@ -159,15 +163,16 @@ def weigh_candidates(
         for one in rivals
     ]
     grid = _Grid(pitches, prior, known=None not in lengths)
+    counts = [True] * len(candidates) if witnesses is None else witnesses
     joint, ropes = grid.log_prior, []
-    for rivals, factor in zip(candidates, scale, strict=True):
+    for rivals, factor, is_witness in zip(candidates, scale, counts, strict=True):
         fits = np.array([grid.log_fit(one.fit, float(factor)) for one in rivals])
         fits = fits.reshape(-1, *grid.log_prior.shape)
         own = np.array([TEMPER * one.log_likelihood for one in rivals])
         own -= own.max(initial=-np.inf)
         own = np.where(own < -OWN_RANGE, -np.inf, own)
         told = np.zeros_like(grid.log_prior)
-        if rivals:
+        if rivals and is_witness:
             told = np.logaddexp.reduce(own[:, None, None] + fits, axis=0)
         joint = joint + told
         ropes.append((own, fits, told))
@@ -227,12 +232,26 @@ class _Grid:
         own = np.log(factor * fit.fundamental_frequency)
         log_speed = _log_t((own - self.speeds) / self.prior.spread_width)[:, None]
         if not self.known:
-            return log_speed
+            result: Array = log_speed + self._log_bending(fit)
+            return result
         # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
         speed = np.log(factor * fit.string_fundamental)
         expected = 2.0 * np.pi * np.exp(0.5 * self.rigidities - 2.0 * speed)
-        result: Array = log_speed + _log_stiff(fit, expected)[None, :]
+        result = log_speed + _log_stiff(fit, expected)[None, :]
         return result
+
+    def _log_bending(self, fit: StringFit) -> float:
+        """How well the bending, which knows no length, agrees with hoist ropes."""
+        speed, spread = self.usual
+        rigidity = np.sqrt(self.prior.rigidity_per_density)
+        centre = np.log(2.0 * np.pi * rigidity / speed**2)
+        width = np.hypot(0.5 * self.prior.rigidity_width, 2.0 * spread)
+        away = np.arange(-6.0, 6.02, 0.04)
+        log_stiff = _log_stiff(fit, np.exp(centre + width * away))
+        # a bending that is badly known agrees with many: the mean, not the sum
+        spread = np.sqrt(fit.covariance[1, 1]) / fit.sqrt_dispersion
+        reach = np.log(np.hypot(BENDING_SCATTER, spread))
+        return float(np.logaddexp.reduce(log_stiff - 0.5 * away**2) - reach)
 
 
 def _log_stiff(fit: StringFit, expected: Array) -> Array:
@@ -275,8 +294,33 @@ class Decision:
     passed_over: float
 
 
-def decide(heard: RopeCandidates, posterior: Posterior) -> Decision | None:
+def decide_set(
+    heard: Sequence[RopeCandidates],
+    lengths: Sequence[float | None],
+    prior: HearingPrior,
+) -> list[Decision | None]:
+    """Decide each rope by itself, then with those that stand by themselves.
+
+    `lengths` [m]: free lengths.
+    """
+    candidates = [one.candidates for one in heard]
+    nobody = [False] * len(heard)
+    by_itself = weigh_candidates(candidates, lengths, prior, nobody)
+    alone = [decide(one, told) for one, told in zip(heard, by_itself, strict=True)]
+    witnesses = [one is not None and one.reason is None for one in alone]
+    together = weigh_candidates(candidates, lengths, prior, witnesses)
+    return [
+        decide(one, told, before)
+        for one, told, before in zip(heard, together, alone, strict=True)
+    ]
+
+
+def decide(
+    heard: RopeCandidates, posterior: Posterior, alone: Decision | None = None
+) -> Decision | None:
     """Decide on a string.
+
+    `alone`: on the rope by itself; its statistics hold if it chose the same candidate.
 
     Notes
     -----
@@ -295,7 +339,8 @@ def decide(heard: RopeCandidates, posterior: Posterior) -> Decision | None:
     beside = np.abs(offsets) < SAME_NUMBER
     log_likelihoods = np.array([one.log_likelihood for one in candidates])
     own = int(np.argmax(log_likelihoods))
-    statistics = describe_string(
+    known = alone.statistics if alone is not None and alone.best is best else None
+    statistics = known or describe_string(
         heard.found.decays,
         heard.found.whole,
         heard.lines,
@@ -362,15 +407,17 @@ def why_refused(
 
     `decision`: a check of which failed; None without a candidate.
     """
+    is_faint = decision is None or (
+        decision.reason is Reason.FAINT
+        or decision.statistics.log_likelihood_ratio < FAINT
+    )
     told = only_steady(recording)
     if told is not None:
         return told
-    if (
-        decision is None
-        or decision.reason is Reason.FAINT
-        or decision.statistics.log_likelihood_ratio < FAINT
-    ):
+    if decision is None or is_faint:
         return why_no_ring(recording, heard.found.plucks, number)
+    if decision.reason is Reason.COUNT and len(decision.rivals) < 2:
+        return NoteKind.TOO_NOISY.refusal(rope=number)
     return _against(number, heard, decision, recording.name)
 
 
@@ -389,7 +436,10 @@ def _against(
         spacing = fit.string_fundamental
         return NoteKind.EXACT_MULTIPLES.refusal(recording=name, spacing=spacing)
     if reason is Reason.APART:
-        times = ", ".join(one.told() for one in heard.found.decays)
+        times = ", ".join(
+            f"{one.pluck.start:.1f} s ({one.pluck.recording})"
+            for one in heard.found.decays
+        )
         return NoteKind.PLUCKS_APART.refusal(rope=number, times=times)
     if reason is Reason.SEVERAL:
         return NoteKind.SEVERAL_SOUND.refusal(

@@ -6,7 +6,7 @@ from dataclasses import replace
 from tension.sound.apart import of_one_pitch, settle_repeats
 from tension.sound.candidates import with_set_prior
 from tension.sound.decays import find_decays
-from tension.sound.decision import decide, refuse, weigh_candidates
+from tension.sound.decision import decide_set, refuse
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.measure_rope import measure_rope, share_stiffness
 from tension.sound.recording import Take
@@ -45,14 +45,9 @@ def hear_set(
     settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
-    posteriors = weigh_candidates(
-        [one.candidates for one in heard],
-        [span.free_length for span in spans],
-        expected,
-    )
+    decisions = decide_set(heard, [span.free_length for span in spans], expected)
     refused, measured = [], []
-    for span, one, posterior in zip(spans, heard, posteriors, strict=True):
-        decision = decide(one, posterior)
+    for span, one, decision in zip(spans, heard, decisions, strict=True):
         if decision is None or decision.reason is not None:
             own = [t.recording for t in takes if span.number in t.ropes]
             refused.append(refuse(span.number, one, decision, own))

@@ -331,6 +331,9 @@ def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
 TYPE_SCATTER = 0.02  # relative scatter of sqrt(EI/m) between ropes of one reel [1]
 OUTLYING = 3.0
 """A rope whose bending is off by so many standard deviations keeps its own. [1]"""
+NEIGHBOUR_SHARE = 0.1
+"""Amplitude at which a rope is set going by the one plucked beside it. [1]"""
+RING_CYCLES = 80.0  # cycles in which a partial dies, 1/(2 pi 0.002) [1]
 
 
 def share_stiffness(measured: Sequence[Measured], prior: HearingPrior) -> SetHearing:
@@ -344,8 +347,10 @@ def share_stiffness(measured: Sequence[Measured], prior: HearingPrior) -> SetHea
     it away. Each rope is told by the others only, so that nothing counts twice.
     """
     alone = [one.rope for one in measured]
+    variances = np.array([one.covariance[0, 0] for one in measured])
+    variances += _neighbour_variances(alone)
     changes, taken, rigidity, uncertainty = _stiffness(measured, prior)
-    variances = np.array([one.covariance[0, 0] for one in measured]) - taken
+    variances -= taken
     ropes = tuple(
         replace(
             rope,
@@ -406,3 +411,16 @@ def _combine(
     weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
     mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
     return mean, float(1.0 / weight.sum())
+
+
+def _neighbour_variances(ropes: Sequence[RopeHearing]) -> Array:
+    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
+    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
+    numbers = np.array([rope.number for rope in ropes])
+    pitches = np.log([rope.fundamental_frequency for rope in ropes])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    result: Array = np.sum(added * is_beside, axis=1)
+    return result

@@ -1,5 +1,6 @@
 """Numberings: series that lines could be, fitted, each with a log-likelihood."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from tension.physics import partials as physics
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
-from tension.sound.string_fit import PartialSeries
+from tension.sound.string_fit import PartialSeries, StringFit, series_of
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
@@ -373,8 +374,7 @@ def find_assignments(
     )
     found = wide.best_with(narrow, within=within, most=12)
     for _ in range(2):
-        # rivals that count every line as another multiple
-        more = found.of(slice(8)).spread(np.array(RELATIONS), np.ones(len(RELATIONS)))
+        more = _related(found.of(slice(8)))
         related = weigh_series(lines, fit_series(lines, more, rounds=6))
         shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
         found = found.best_with(related, shifted, within=within)
@@ -383,6 +383,25 @@ def find_assignments(
         fitted = fit_series(lines, near, rounds=4, gate=NARROW)
         found = found.best_with(weigh_series(lines, fitted), within=within)
     return found
+
+
+def find_related(
+    lines: Lines, fits: Sequence[StringFit], within: tuple[float, float]
+) -> ModeAssignments:
+    """Fit the strings that count every line of some strings as another multiple.
+
+    Likeliest first, fundamentals within [Hz].
+    """
+    related = _related(series_of(fits))
+    found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
+    pitch = found.fundamental_frequencies
+    order = np.argsort(-found.log_likelihoods, kind="stable")
+    return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
+
+
+def _related(series: PartialSeries) -> PartialSeries:
+    """Series that count every line as another multiple."""
+    return series.spread(np.array(RELATIONS), np.ones(len(RELATIONS)))
 
 
 def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:

@@ -16,7 +16,7 @@ from tension.sound.events import (
 )
 from tension.sound.hearing import Pluck
 from tension.sound.recording import Array, Recording
-from tension.sound.spectra import mains_share, noise_floor, peaks_over, power_of_two
+from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
 
 LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]
 QUANTILE = 0.25
@@ -79,8 +79,11 @@ def _noise(recording: Recording, begin: float, end: float) -> float:
 LOOKED_AT = 60.0  # of a long recording [s]
 FRAME = 0.5  # of the spectra that tell tones from noise [s]
 BAND = (20.0, 1200.0)  # [Hz]
-OVERDRIVEN = 0.5
-"""Share of the time at full scale from which nothing is believed. [1]"""
+OVERDRIVEN_SHARE, OVERDRIVEN = 0.2, 0.5
+"""Share of the time at full scale of a recording that is overdriven throughout, and
+from which nothing is believed. [1]"""
+SILENCE = 4e-5
+"""Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
 SILENT_SHARE = 0.15  # share of digital silence that a gate leaves [1]
 NOTHING = 3e-5  # largest sample of silence: the last bit of 16 [1]
 STEADY = 10.0  # power over noise of a tone that is there most of the time [1]
@@ -141,40 +144,39 @@ class _Spectra(NamedTuple):
 
 
 def why_unusable(recording: Recording, shortest: float) -> Refusal | None:
-    """Refuse what its reader refused, is shorter than a ring [s], or overdriven."""
+    """Refuse what cannot be read, is shorter than a ring [s], silent or overdriven."""
+    name, overdriven = recording.name, _overdriven_share(recording)
     if recording.refusal is not None:
         return recording.refusal
     seconds = recording.samples.size / recording.sampling_rate
     if seconds < shortest:
-        return NoteKind.TOO_SHORT.refusal(recording=recording.name, seconds=seconds)
-    if _overdriven_share(recording) > OVERDRIVEN:
-        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=recording.name)
+        return NoteKind.TOO_SHORT.refusal(recording=name, seconds=seconds)
+    if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
+        return NoteKind.SILENT.refusal(recording=name)
+    if overdriven > OVERDRIVEN:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     return None
 
 
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
     """Choose the reason why a recording holds no ring of a rope.
 
-    Gives: silent, gated, backwards, cut short, struck, hum, a
+    Gives: overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
     machine, talk, music, knocks, bumps, rumble, or noise.
     """
     name = recording.name
+    if _overdriven_share(recording) > OVERDRIVEN_SHARE:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     frames = _frames(recording)
     if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
         return NoteKind.SILENT.refusal(recording=name)
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    if _is_backwards(recording):
-        return NoteKind.SWELLS.refusal(recording=name)
-    stopped = _ends_in_ring(recording)
-    if stopped is not None:
-        return NoteKind.ENDS_EARLY.refusal(recording=name, seconds=stopped)
+    told = _why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
+    if told is not None:
+        return told
     spectra = _spectra_of(recording, frames)
-    return (
-        _by_events([one.reason for one in plucks], name, rope)
-        or _steady(name, spectra, STEADY_SHARE)
-        or _by_noise(recording, spectra, rope)
-    )
+    return _steady(name, spectra, STEADY_SHARE) or _by_noise(recording, spectra, rope)
 
 
 def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
@@ -186,6 +188,18 @@ def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
         ):
             return kind.refusal(recording=recording.name)
     return NoteKind.TOO_NOISY.refusal(rope=rope)
+
+
+def _why_odd(recording: Recording) -> Refusal | None:
+    """Tell a file that is no sound, turned round, or stopped in the ring."""
+    if _is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
+    if _is_backwards(recording):
+        return NoteKind.SWELLS.refusal(recording=recording.name)
+    stopped = _ends_in_ring(recording)
+    if stopped is None:
+        return None
+    return NoteKind.ENDS_EARLY.refusal(recording=recording.name, seconds=stopped)
 
 
 def only_steady(recording: Recording) -> Refusal | None:
@@ -292,7 +306,7 @@ def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
         power=power,
         tones=tones,
         held=4.0 * lowest[strongest].sum() / (power.mean(axis=0).sum() + 1e-30),
-        is_hum=tones.size > 0 and mains_share(tones) > 0.5,
+        is_hum=bool(np.count_nonzero(near_mains(tones)) > 0.5 * tones.size),
     )
 
 

@@ -1,7 +1,7 @@
 """Spectra: noise floors, hum that is taken out, and the lines of decays."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any
 
@@ -87,8 +87,6 @@ def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Arra
 
 
 MAINS = (50.0, 60.0)  # mains frequencies [Hz]
-MAINS_REACH, MAINS_DRIFT = 0.1, 3.5e-3
-"""A line so near a multiple is one: in a small building grid too. [Hz, 1]"""
 DRIFT = 4e-3
 """They stray by so much at most, even in a small building grid; relative. [1]"""
 STEP = 5e-5  # of the mains frequencies tried, relative: 0.05 Hz at 1000 Hz [1]
@@ -109,12 +107,13 @@ LEAST_WINDOWS = 2
 """Fewer tell no course. [1]"""
 
 
-def mains_share(frequencies: Array) -> float:
-    """Find the largest share of lines [Hz] at multiples of one mains frequency. [1]."""
-    orders = [np.maximum(np.rint(frequencies / mains), 1.0) for mains in MAINS]
-    away = np.abs(frequencies - np.array(MAINS)[:, None] * orders)
-    reach = MAINS_REACH + MAINS_DRIFT * frequencies
-    return float(np.mean(away < reach, axis=1).max())
+def near_mains(frequencies: Array) -> NDArray[np.bool_]:
+    """Tell which lines (n_lines,) [Hz] lie at mains multiples, to 0.15 Hz and 0.2 %."""
+    result = np.zeros(frequencies.shape, dtype=bool)
+    for mains in MAINS:
+        order = np.maximum(np.rint(frequencies / mains), 1.0)
+        result |= np.abs(frequencies - order * mains) < 0.15 + 0.002 * frequencies
+    return result
 
 
 def remove_hum(
@@ -246,6 +245,8 @@ class Lines:
     # standard uncertainty of the frequencies from noise [Hz], shape (n_lines,)
     uncertainties: Array
     levels: Array  # power over the noise floor [1], shape (n_lines,)
+    # length of the window in which each stands out most [s], shape (n_lines,)
+    durations: Array
     # density of noise peaks as high as each [1/Hz], shape (n_lines,)
     false_densities: Array
     # of lines as high that belong to nothing, noise too [1/Hz], shape (n_lines,)
@@ -316,6 +317,7 @@ def find_lines(
         frequencies=f,
         uncertainties=0.55 / (t * np.sqrt(z * n)),
         levels=z,
+        durations=t,
         # a cell of 1/duration shows a peak as high as this by chance
         false_densities=t * (1.0 + n * z) * np.exp(-excess - 1.0),
         densities=np.ones(f.size),
@@ -363,6 +365,14 @@ def believed(lines: Lines, weights: Array) -> Lines:
     under = envelope(heard, f) - 10.0 * np.log10(lines.levels) - STRAY_DEPTH
     share = STRAY_SHARE + (1.0 - STRAY_SHARE) / (1.0 + np.exp(-under / 3.0))
     return replace(heard, densities=share * density + lines.false_densities)
+
+
+def below(lines: Lines, top: float) -> Lines:
+    """Keep the lines up to a frequency [Hz]."""
+    count = int(np.searchsorted(lines.frequencies, top))
+    return Lines(
+        **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
+    )
 
 
 def envelope(lines: Lines, frequencies: Array) -> Array:

@@ -93,6 +93,16 @@ class HitchResonance:
     # that moves to and fro [Hz]
     bandwidths: tuple[float, ...]
 
+    def turn(self, frequencies: Array) -> Array:
+        """Give `end_turn` of this end.
+
+        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): part of a mode
+        number. [1]
+        """
+        return end_turn(
+            frequencies, np.array(self.resonances), np.array(self.bandwidths)
+        )
+
 
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     """Part of a mode number that a swinging end takes up.
@@ -158,10 +168,7 @@ class StringFit:
         Lines of a swinging end are counted as well.
         """
         place: Array = series_of([self]).places(frequencies)[0]
-        if self.hitch is None:
-            return place
-        resonances, bandwidths = self.hitch.resonances, self.hitch.bandwidths
-        return place + end_turn(frequencies, np.array(resonances), np.array(bandwidths))
+        return place if self.hitch is None else place + self.hitch.turn(frequencies)
 
     def frequencies(self, modes: Array | Counts) -> Array:
         """Give partials (n_modes,) [Hz], those of a swinging end left as at rest."""
@@ -235,8 +242,13 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     return float(np.sum(counts * is_partial) / max(float(np.sum(counts)), 1e-9))
 
 
-def fit_strings(lines: Lines, series: PartialSeries) -> list[StringFit | None]:
+def fit_strings(
+    lines: Lines, series: PartialSeries, sqrt_dispersion_slacks: Array | None = None
+) -> list[StringFit | None]:
     """Fit a stiff string to the lines that belong to each of some series.
+
+    `sqrt_dispersion_slacks` (n_series,) [s]: standard uncertainties of the bendings to
+    start from, where they are known from other ropes.
 
     Notes
     -----
@@ -256,76 +268,86 @@ def fit_strings(lines: Lines, series: PartialSeries) -> list[StringFit | None]:
     ]
     fits: list[StringFit | None] = [None] * len(matched)
     kept = np.flatnonzero([modes.size > 1 for modes, _ in matched])
-    if kept.size:
-        fitted = _fitted(lines, series.of(kept), [matched[k] for k in kept])
-        for k, fit in zip(kept, fitted, strict=True):
-            fits[k] = fit
+    if not kept.size:
+        return fits
+    hold = np.zeros(kept.size)
+    if sqrt_dispersion_slacks is not None:
+        hold = 1.0 / sqrt_dispersion_slacks[kept] ** 2
+    rows = _Rows(lines, [matched[k] for k in kept], series.n_clamped_ends)
+    for k, fit in zip(kept, rows.fitted(series.of(kept), hold), strict=True):
+        fits[k] = fit
     return fits
 
 
-def _fitted(
-    lines: Lines, start: PartialSeries, matched: Sequence[tuple[Counts, Counts]]
-) -> list[StringFit]:
-    """Fit strings together, one a row.
+class _Rows:
+    """Strings fitted together, one a row; short rows are filled up with no weight."""
 
-    `matched`: mode numbers of the lines of each, and their places among the lines.
-    """
-    ends, sizes = start.n_clamped_ends, np.array([modes.size for modes, _ in matched])
-    is_line, modes, log_f, noise = _rows(lines, sizes, matched)
-    spacing, bending = start.string_fundamentals, np.sqrt(start.dispersions)
-    scatter, normal = np.full(bending.size, 5e-4), np.empty(0)
-    for _ in range(ROUNDS):
-        logs, slopes = _linearised(modes, spacing, bending, ends)
-        residual = log_f - logs
-        variance = noise**2 + scatter[:, None] ** 2
-        weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-        weight *= is_line
-        heavy = weight[..., None] * slopes
-        normal = np.swapaxes(slopes, 1, 2) @ heavy
-        # two lines leave the bending open: it stays within what ropes can have
-        normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2
-        gradient = np.einsum("cl,cli->ci", residual, heavy)
-        gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
-        step = np.linalg.solve(normal, gradient[..., None])[..., 0]
-        most = 0.5 * bending + 2e-4
-        spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
-        bending = bending + np.clip(step[:, 1], -most, most)
-        bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
+    def __init__(
+        self,
+        lines: Lines,
+        matched: Sequence[tuple[Counts, Counts]],
+        n_clamped_ends: int,
+    ) -> None:
+        self.matched, self.ends = matched, n_clamped_ends
+        self.sizes = np.array([modes.size for modes, _ in matched])
+        shape = len(matched), int(self.sizes.max())
+        self.is_line = np.arange(shape[1]) < self.sizes[:, None]
+        used = np.concatenate([of for _, of in matched])
+        self.modes, self.log_f, self.noise = np.ones((3, *shape))
+        self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
+        self.log_f[self.is_line] = np.log(lines.frequencies[used])
+        self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
+
+    def fitted(self, start: PartialSeries, hold: Array) -> list[StringFit]:
+        """Fit them; `hold` (n_rows,) [1/s^2]: trust in the bendings to start from."""
+        spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
+        bending, scatter = told, np.full(told.size, 5e-4)
+        normal = np.empty(0)
+        for _ in range(ROUNDS):
+            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
+            residual = self.log_f - logs
+            variance = self.noise**2 + scatter[:, None] ** 2
+            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+            weight *= self.is_line
+            heavy = weight[..., None] * slopes
+            normal = np.swapaxes(slopes, 1, 2) @ heavy
+            # two lines leave the bending open: it stays within what ropes can have
+            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
+            gradient = np.einsum("cl,cli->ci", residual, heavy)
+            gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
+            gradient[:, 1] += (told - bending) * hold
+            step = np.linalg.solve(normal, gradient[..., None])[..., 0]
+            most = 0.5 * bending + 2e-4
+            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
+            bending = bending + np.clip(step[:, 1], -most, most)
+            bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
+            scatter = self._scatter(weight * variance * (residual**2 - self.noise**2))
+        turn = np.tile(np.eye(2), (bending.size, 1, 1))
+        first = np.ones((bending.size, 1))
+        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
+        covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+        residual = self.log_f - _linearised(self.modes, spacing, bending, self.ends)[0]
+        return [
+            StringFit(
+                string_fundamental=float(spacing[k]),
+                sqrt_dispersion=float(bending[k]),
+                n_clamped_ends=self.ends,
+                covariance=covariance[k],
+                modes=modes,
+                lines=used,
+                residuals=residual[k, : modes.size],
+                scatter=float(scatter[k]),
+            )
+            for k, (modes, used) in enumerate(self.matched)
+        ]
+
+    def _scatter(self, excess: Array) -> Array:
+        """Scatter about each string: what residuals show beyond noise. [1]."""
+        degrees = np.maximum(self.sizes - 2.0, 0.5)
         # a prior worth two partials at the scatter of mild polarisation
-        excess = np.sum(weight * variance * (residual**2 - noise**2), axis=1)
-        total = np.maximum(excess, 0.0) + 2.0 * (2e-4) ** 2
-        degrees = np.maximum(sizes - 2.0, 0.5) + 2.0
-        scatter = np.sqrt(total / degrees + FLOOR_SCATTER**2)
-    turn = np.tile(np.eye(2), (bending.size, 1, 1))
-    turn[:, :1] = _linearised(np.ones((bending.size, 1)), spacing, bending, ends)[1]
-    covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
-    residual = log_f - _linearised(modes, spacing, bending, ends)[0]
-    return [
-        StringFit(
-            string_fundamental=float(spacing[k]),
-            sqrt_dispersion=float(bending[k]),
-            n_clamped_ends=ends,
-            covariance=covariance[k],
-            modes=own,
-            lines=used,
-            residuals=residual[k, : own.size],
-            scatter=float(scatter[k]),
-        )
-        for k, (own, used) in enumerate(matched)
-    ]
-
-
-def _rows(
-    lines: Lines, sizes: Counts, matched: Sequence[tuple[Counts, Counts]]
-) -> tuple[NDArray[np.bool_], Array, Array, Array]:
-    """Which places of rows are lines, with modes, ln of frequency, noise; else 1."""
-    is_line = np.arange(sizes.max()) < sizes[:, None]
-    modes, log_f, noise = np.ones((3, *is_line.shape))
-    used = np.concatenate([of for _, of in matched])
-    modes[is_line] = np.concatenate([own for own, _ in matched])
-    log_f[is_line] = np.log(lines.frequencies[used])
-    noise[is_line] = lines.uncertainties[used] / lines.frequencies[used]
-    return is_line, modes, log_f, noise
+        total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
+        scatter: Array = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+        return scatter
 
 
 def _linearised(

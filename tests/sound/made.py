@@ -52,6 +52,7 @@ def made_lines(frequencies: Array, levels: Array | float = 1e3) -> Lines:
         frequencies=frequencies[order],
         uncertainties=np.full(n, 0.02),
         levels=np.broadcast_to(levels, n)[order].astype(np.float64),
+        durations=np.full(n, 1.2),
         false_densities=np.full(n, 1e-9),
         densities=np.ones(n),
         weights=np.ones(n),
@@ -59,13 +60,19 @@ def made_lines(frequencies: Array, levels: Array | float = 1e3) -> Lines:
     return believed(lines, lines.weights)
 
 
-def fitted(lines: Lines, string_fundamental: float, dispersion: float) -> StringFit:
+def fitted(
+    lines: Lines,
+    string_fundamental: float,
+    dispersion: float,
+    slack: float | None = None,
+) -> StringFit:
     """The string fitted from one start, clamped at one end."""
     start = PartialSeries(
         string_fundamentals=np.array([string_fundamental]),
         dispersions=np.array([dispersion]),
     )
-    (fit,) = fit_strings(lines, start)
+    slacks = None if slack is None else np.array([slack])
+    (fit,) = fit_strings(lines, start, slacks)
     assert fit is not None
     return fit
 

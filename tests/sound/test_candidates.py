@@ -50,6 +50,12 @@ def test_mains_that_drift_are_no_rope(mains: float) -> None:
         assert np.count_nonzero(strong) < 0.8 * partials.size
 
 
+def test_multiples_of_a_high_tone_are_no_fine_comb() -> None:
+    lines = made_lines(158.2 * np.arange(1.0, 7.0), 1e3)
+    for one in find_candidates(lines, replace(SPAN, free_length=None), HearingPrior()):
+        assert one.fit.modes.size < 5 or np.gcd.reduce(one.fit.modes) < 4
+
+
 @pytest.mark.parametrize("late", [0.1, 0.6])
 def test_a_recording_begun_inside_the_ring_shows_the_rope(late: float) -> None:
     heard = _of(_inside(late))

@@ -11,7 +11,7 @@ from tension.sound.candidates import (
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.spectra import Lines
-from tests.sound.made import clamped_pinned_modes, made_lines
+from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0
 
@@ -59,6 +59,14 @@ def test_one_rope_alone_lends_no_stiffness() -> None:
     clear = _heard(_lines(88.0, list(range(1, 15))))
     few = RopeCandidates(found=RopeDecays(), lines=_lines(80.0, [2, 3, 5, 8]))
     assert with_set_prior([clear, few], _spans(2))[1].candidates == ()
+
+
+def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
+    lines = _lines(80.0, [1, 2, 3])
+    told = 2.0 * np.pi * np.sqrt(RIGIDITY) / 80.0**2
+    held = fitted(lines, 13.4, told**2, slack=1e-3 * told)
+    assert held.sqrt_dispersion == pytest.approx(told, rel=5e-3)
+    assert held.covariance[1, 1] < (2e-3 * told) ** 2
 
 
 def test_a_rope_beyond_doubt_is_lent_no_other_string() -> None:

@@ -31,11 +31,9 @@ def test_a_quick_decay_gets_a_short_window_and_a_slow_one_a_long() -> None:
     wave += np.exp(-t / 0.1) * np.cos(2 * np.pi * 400.0 * t)
     rng = np.random.default_rng(1)
     lines = _lines(wave + 0.01 * rng.standard_normal(t.size))
-    # of a window of t seconds: 0.55 / (t sqrt(level))
-    durations = 0.55 / (lines.uncertainties * np.sqrt(lines.levels))
-    at = {round(f): d for f, d in zip(lines.frequencies, durations, strict=True)}
-    assert at[20] >= 2.39
-    assert at[400] <= 0.61
+    at = {round(f): d for f, d in zip(lines.frequencies, lines.durations, strict=True)}
+    assert at[20] >= 2.4
+    assert at[400] <= 0.6
 
 
 def test_side_lobes_of_a_strong_line_are_no_lines() -> None:

@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from tension.sound.candidates import find_candidates
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.mode_assignment import (
     dispersion_grid,
     find_assignments,
@@ -123,3 +125,28 @@ def test_dispersions_are_tried_finely_enough() -> None:
     # step at the start: 2 f_0/u^3 with u = 300 Hz, or a fifty-thousandth of the range
     assert np.diff(grid)[0] == pytest.approx(max(2 * 10.0 / 300.0**3, 2e-7), rel=0.01)
     assert grid.size < 600
+
+
+def _rope_and_thirds(level_between: float) -> Lines:
+    """Partials of a rope of 36 Hz at 50 dB, and lines between at every third."""
+    places = np.arange(1.0, 37.0)
+    levels = np.where(places % 3 == 0, 50.0, 50.0 + level_between)
+    n = places.size
+    return Lines(
+        frequencies=12.0 * places * np.sqrt(1.0 + 2e-5 * places**2),
+        uncertainties=np.full(n, 2e-3),
+        levels=10.0 ** (0.1 * levels),
+        durations=np.full(n, 2.4),
+        false_densities=np.full(n, 1e-9),
+        densities=np.full(n, 2e-3),
+        weights=np.ones(n),
+    )
+
+
+def test_faint_lines_between_partials_are_no_rope_of_a_third_of_the_pitch() -> None:
+    # no place of pluck or sensor hides all but every third partial
+    span = RopeSpan(number=1, free_length=1.2)
+    heard = find_candidates(_rope_and_thirds(-18.0), span, HearingPrior())
+    assert heard[0].fit.fundamental_frequency == pytest.approx(36.0, rel=0.01)
+    loud = find_candidates(_rope_and_thirds(0.0), span, HearingPrior())
+    assert loud[0].fit.fundamental_frequency == pytest.approx(12.0, rel=0.01)

@@ -106,6 +106,31 @@ def test_a_rope_without_candidates_says_nothing_and_is_told_nothing() -> None:
     assert all(one.support.size == 0 for one in _weigh([[], []]))
 
 
+def test_only_witnesses_are_heard_against_others() -> None:
+    weak = [[_candidate(15.0 + k / 10, 20.0, 0.5)] for k in range(3)]
+    ropes = [*weak, [_candidate(15.0, 60.0)]]
+    spans = [LENGTH] * 4
+    told = [False, False, False, True]
+    found = weigh_candidates(ropes, spans, HearingPrior(), told)
+    alone = _weigh([ropes[3]])[0].support[0]
+    # what weak ropes have in common bears out neither them nor the clear one
+    assert found[3].support[0] == pytest.approx(alone, abs=1e-9)
+    assert all(one.support[0] < 0.0 for one in found[:3])
+    believed = _weigh(ropes)
+    for one, other in zip(found[:3], believed[:3], strict=True):
+        assert one.support[0] < other.support[0] - 2.0
+
+
+def test_without_a_length_a_bending_that_no_hoist_rope_has_counts_against() -> None:
+    fit = replace(_candidate(15.0, 40.0).fit, covariance=np.diag([2e-8, 1e-14]))
+    straight = replace(fit, string_fundamental=25.0, sqrt_dispersion=1e-4)
+    rivals = [Candidate(fit=one, log_likelihood=40.0) for one in (fit, straight)]
+    odds = weigh_candidates([rivals], [None], HearingPrior())[0].probabilities
+    # ln bending is spread by hypot(1.2 / 2, 2 * 0.35) = 0.92 about ln(8 pi / 85^2):
+    # 15 Hz at 3 m lies 0.12 spreads off it, 1e-4 lies 3.85 off, in odds 1 to 1600
+    assert np.log(odds[0] / odds[1]) == pytest.approx(7.4, abs=0.5)
+
+
 def test_a_wide_fit_is_no_evidence() -> None:
     sharp = _candidate(15.0, 40.0)
     wide = replace(_candidate(24.0, 34.0).fit, covariance=np.diag([2e-4, 1e-8]))

@@ -73,6 +73,7 @@ def _lines(frequencies: NDArray[np.float64]) -> Lines:
         frequencies=frequencies,
         uncertainties=np.full(n, 2e-3),
         levels=np.full(n, 1e4),
+        durations=np.full(n, 2.4),
         false_densities=np.full(n, 1e-9),
         densities=np.full(n, 2e-3),
         weights=np.ones(n),
