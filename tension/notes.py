@@ -273,8 +273,9 @@ class NoteKind(Enum):
 class Told:
     """A kind of note with what was found; its sentences are made when they are asked.
 
-    Places hold what was found by the name of its place in the sentence; one named
-    `way` chooses among the sentences of a kind. No ropes are the whole set.
+    Places hold what was found by the name of its place in the sentence, numbers of
+    ropes as a tuple; one named `way` chooses among the sentences of a kind. No ropes
+    are the whole set.
     """
 
     shown: ClassVar[tuple[str, ...]] = ("code", "text", "next_act", "ropes")
@@ -300,7 +301,10 @@ class Told:
 
     def _filled(self, which: int) -> str:
         """Sentence or next act of the kind, or of its way, with its places filled."""
-        places = {"named": rope_list(self.ropes), **dict(self.places)}
+        places = {"named": rope_list(self.ropes)} | {
+            name: rope_list(value, ", ") if isinstance(value, tuple) else value
+            for name, value in self.places
+        }
         table, code = sentences(), self.kind.code
         found = table.get(f"{code}.{places.get('way')}") or table[code]
         return found[which].format(**places)

@@ -25,7 +25,7 @@ from tension.physics.hitch_statics import (
     hitch_rise,
     nut_travels_for_changes,
 )
-from tension.wording import percent_text, rope_list
+from tension.wording import percent_text
 
 _FAMILY = {
     outcome.Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
@@ -192,7 +192,7 @@ def _on_measurement(basis: PlanBasis) -> Iterator[Note]:
     yield from (note for note in basis.told if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
-        yield NoteKind.MAYBE_EQUAL.note(again=rope_list(again[:3], ", "))
+        yield NoteKind.MAYBE_EQUAL.note(again=tuple(again[:3]))
 
 
 def _on_reach(plan: Plan) -> Iterator[Note]:

@@ -29,7 +29,7 @@ from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.wording import limit_text, rope_list
+from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
 
@@ -121,8 +121,7 @@ def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
     loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
     again = assessment.measure_again or loosest[:2]
-    named = rope_list(again, ", ")
-    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=named, **places)
+    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=tuple(again), **places)
     return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
 
 

@@ -72,7 +72,8 @@ def read_visit(path: Path | str) -> Visit:
     6
     """
     path = Path(path)
-    return visit_from_text(read_record_text(path), path)
+    text = read_record_text(path)
+    return visit_from_text(text, path)
 
 
 def visit_from_text(text: str, path: Path) -> Visit:

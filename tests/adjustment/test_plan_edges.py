@@ -157,10 +157,7 @@ def test_ropes_all_within_twice_their_doubt_are_measured_again(
     if is_near:
         found = find_no_plan(replace(given, measure_again=()), REQUEST)
         assert found is not None
-        assert dict(found.reasons[0].places) == {
-            "way": "near-even",
-            "again": "ropes 1, 2",
-        }
+        assert dict(found.reasons[0].places) == {"way": "near-even", "again": (1, 2)}
 
 
 def test_a_rule_finer_than_the_readings_asks_for_better_ones() -> None:
@@ -757,7 +754,7 @@ def test_a_set_that_may_be_equal_names_three_ropes_to_measure(
     plan = planning.plan_turns(replace(given, measure_again=again), REQUEST)
     assert isinstance(plan, Plan)
     (note,) = [one for one in plan.notes if one.kind is NoteKind.MAYBE_EQUAL]
-    assert dict(note.places) == {"again": told}
+    assert f"({told})" in note.next_act
 
 
 def test_turns_are_counted_whichever_way_they_go() -> None:
