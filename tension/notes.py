@@ -249,6 +249,7 @@ class NoteKind(Enum):
     OLDEST_SERIES_LEFT_OUT = 813, "oldest-series-left-out"
     EARLIER_LIFE = 814, "earlier-life"
     ROUND_TRIPS_NOT_RECORDED = 815, "round-trips-not-recorded"
+    FALL_BEYOND_ROPE = 816, "fall-beyond-rope"
 
     @property
     def number(self) -> int:

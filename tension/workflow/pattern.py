@@ -78,6 +78,9 @@ def make_pattern(
     numbers = _common_ropes(usable, notes)
     if len(numbers) < 2:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
+    beyond = _fall_beyond_rope(usable)
+    if beyond is not None:
+        return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
     places = [_place(one, usable, system) for one in usable]
@@ -197,6 +200,27 @@ def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
             origin = spring_rate_of(hitch, ropes)
             return None if origin is None else 1.0 / origin.value
     return None
+
+
+def _fall_beyond_rope(taken: Sequence[Taken]) -> Refusal | None:
+    """Refuse a fall that leaves nothing of the ropes for the other side."""
+    last = taken[-1].assessed.visit
+    length, roping = last.rope_set.rope_length, last.lift.roping
+    falls = [(one.fall, one) for one in taken if one.fall]
+    if length is None or not falls:
+        return None
+    both = length.value / roping.n_falls
+    fall, longest = max(falls, key=lambda pair: pair[0])
+    if fall < both:
+        return None
+    return NoteKind.FALL_BEYOND_ROPE.refusal(
+        series=longest.assessed.series.name,
+        day=longest.when,
+        fall=f"{fall:.2f} m",
+        rope=length.text,
+        roping=roping.value,
+        both=f"{both:.2f} m",
+    )
 
 
 def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, float]:

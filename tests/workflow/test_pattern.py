@@ -170,6 +170,35 @@ def test_no_two_ropes_in_common_is_a_refusal(tmp_path: Path) -> None:
     assert outcome.code == "no-pattern"
 
 
+@pytest.mark.parametrize(
+    ("was", "now", "series", "fall", "both"),
+    [
+        ('roping = "1:1"', 'roping = "2:1"', "bottom", "34.00 m", "19.00 m"),
+        ('rope_length = "38.0 m"', 'rope_length = "34.0 m"', "bottom", "34", "34.00"),
+        ('free_length = "19.0 m"', 'free_length = "38.0 m"', "cwt", "38.00", "38.00"),
+    ],
+)
+def test_a_fall_that_leaves_no_rope_for_the_other_side_is_refused_with_its_series(
+    tmp_path: Path, was: str, now: str, series: str, fall: str, both: str
+) -> None:
+    folder = changed(three_places(tmp_path / "v"), lambda text: text.replace(was, now))
+    outcome = diagnose_records([folder]).outcome
+    assert isinstance(outcome, Refusal)
+    assert outcome.code == "fall-beyond-rope"
+    places = dict(outcome.places)
+    assert (places["series"], places["day"]) == (series, "2026-11-20")
+    assert fall in outcome.text
+    assert both in outcome.text
+    assert "Mend free_length" in outcome.next_act
+
+
+def test_a_fall_just_shorter_than_the_rope_is_taken(tmp_path: Path) -> None:
+    folder = changed(
+        three_places(tmp_path / "v"), lambda text: text.replace('"38.0 m"', '"34.2 m"')
+    )
+    assert len(conditions(folder)) == 3
+
+
 def test_the_oldest_series_give_way_to_the_last_twenty(tmp_path: Path) -> None:
     for month in range(1, 12):
         reads = [Read("top", LEVEL), Read("mid", LEVEL, "middle")]
