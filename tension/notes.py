@@ -149,6 +149,7 @@ class NoteKind(Enum):
     REPEAT_UNHEARD = 333, "repeat-unheard"
     ROUNDS_AS_ROPES = 334, "rounds-as-ropes"
     READING_LEFT_OUT = 335, "reading-left-out"
+    SIDES_NOT_MIXED = 337, "sides-not-mixed"
     ROPES_WITHOUT_TABLE = 329, "ropes-without-table"
     DRUM_DRIVE = 330, "drum-drive"
     # --- 400 assessment ---

@@ -126,11 +126,6 @@ def opposite_hitch(place: HitchPlace) -> HitchPlace:
     return dict(zip(car + other, other + car, strict=True))[place]
 
 
-def is_car_side(place: HitchPlace) -> bool:
-    """Tell whether a hitch, dead ends too, is on the car side of the drive sheave."""
-    return place in HITCHES_OF_SIDE[Side.CAR]
-
-
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
     """Find a hitch of the record."""
     return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
@@ -285,7 +280,7 @@ def _rope_between(
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
     whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
-    if is_car_side(hitch.at) is not (span.side is Side.CAR):
+    if hitch.at.side is not span.side:
         fall = Origin(
             name="free length of this fall",
             value=max(whole.value - fall.value, 0.05 * whole.value),

@@ -148,8 +148,7 @@ QUANTILE_VARIANCE = sum(_NORMAL.inv_cdf(q) ** 2 for q in _QUANTILES) / len(_QUAN
 """Variance of a normal distribution as seen at its quantiles. [1]"""
 
 HITCHES_OF_SIDE = {
-    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
-    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
+    side: tuple(place for place in HitchPlace if place.side is side) for side in Side
 }
 """Where the ropes of a side may be fastened."""
 
@@ -179,7 +178,7 @@ def find_stretch_cases(
         rope_set=rope_set,
         free_length=free_length,
         rigidity=_axial_rigidity(rope_set),
-        near=[h for h in rope_set.hitches if h.at in HITCHES_OF_SIDE[span.side]],
+        near=[h for h in rope_set.hitches if h.at.side is span.side],
     )
     if not fall.near:
         return (

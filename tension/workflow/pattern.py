@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tension.adjustment.running import turns_before
-from tension.adjustment.stiffness import find_hitch, is_car_side, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern
@@ -54,6 +54,12 @@ class Taken:
     def measurement(self) -> SetMeasurement:
         """What was measured."""
         return self.assessed.assessment.measurement
+
+    @property
+    def side(self) -> Side:
+        """Side whose tensions it tells, at a hitch maybe the one across the span."""
+        span = self.measurement.span
+        return span.side if span else Side.CAR
 
     @property
     def fall(self) -> float | None:
@@ -279,7 +285,7 @@ def _condition(
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=_name(one),
-        side=one.span.side if one.span else Side.CAR,
+        side=one.side,
         rope_passed=place,
         arrived=one.assessed.series.arrived or _forced_arrival(place, system.travel),
         mean_tension=mean,
@@ -312,7 +318,7 @@ def _name(one: Taken) -> str:
     span, series = one.span, one.assessed.series
     where, side = series.span, ""
     if span is not None:
-        where, side = span.position or span.name, span.side.value
+        where, side = span.position or span.name, one.side.value
     parts = (
         where,
         f"{side} side" if side not in where else "",
@@ -337,10 +343,9 @@ def _since_turning(
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
-    side = Side.CAR if is_car_side(final[-1].turn.hitch) else Side.COUNTERWEIGHT
     told = [each.round_trips for each in final if each.round_trips is not None]
     is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
-    return place, side, None if is_run_in else min(told)
+    return place, final[-1].turn.hitch.side, None if is_run_in else min(told)
 
 
 def _as_read(

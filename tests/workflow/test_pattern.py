@@ -9,7 +9,7 @@ from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
-from tension.workflow.causes import LiftChoice, diagnose_records
+from tension.workflow.causes import LiftChoice, diagnose_records, remember_records
 from tests.noted import codes
 from tests.synthesis.cause_records import Read, write
 
@@ -73,6 +73,39 @@ def test_the_system_is_that_of_the_record(tmp_path: Path) -> None:
     assert (system.car_fall, system.counterweight_fall) == pytest.approx((4.0, 34.0))
     assert system.travel == pytest.approx(30.0)
     assert outcome.pattern.rows == (0, 1, 0)
+
+
+def test_springs_at_the_counterweight_tell_of_that_side_where_the_car_stands(
+    tmp_path: Path,
+) -> None:
+    def at_far_hitch(text: str) -> str:
+        read = "".join(
+            f'[[reading]]\nseries = "top"\nkind = "spring"\nrope = {n}\n'
+            f'hitch = "counterweight"\nlength = "{120 + n} mm"\n'
+            for n in (1, 2, 3)
+        )
+        own = 'series = "top"\nkind = "pull"'
+        pulls = [part for part in text.split("[[reading]]") if own not in part]
+        told = "[[reading]]".join(pulls).replace(
+            'buffer = "spring"', 'buffer = "spring"\nspring_free_length = "160 mm"'
+        )
+        return told + read
+
+    folder = changed(
+        write(
+            tmp_path / "v", "2026-11-20", [Read("mid", OFF, "middle"), Read("top", OFF)]
+        ),
+        at_far_hitch,
+    )
+    found = conditions(folder)
+    assert [c.side for c in found] == [Side.CAR, Side.COUNTERWEIGHT]
+    assert [c.rope_passed for c in found] == pytest.approx([15.0, 0.0])
+    assert "counterweight side" in found[1].name
+    tracks = remember_records([folder]).history.tracks
+    assert [(t.side, t.position) for t in tracks] == [
+        (Side.CAR, "middle"),
+        (Side.COUNTERWEIGHT, "top"),
+    ]
 
 
 def test_at_the_ends_the_way_of_arrival_is_known(tmp_path: Path) -> None:
