@@ -8,14 +8,13 @@ import numpy as np
 
 from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch, spring_rate_of
-from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method
-from tension.measurement.rope_figures import find_free_lengths
+from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
@@ -165,14 +164,8 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
     last = taken[-1].assessed.visit
     ropes, missing = last.rope_set, []
-    if ropes.axial_rigidity is not None:
-        rigidity = ropes.axial_rigidity.value
-    elif ropes.diameter is not None:
-        rigidity = find_axial_rigidity(
-            diameter=ropes.diameter.value, construction=ropes.construction
-        ).value
-    else:
-        rigidity = _USUAL_RIGIDITY * mean
+    found = axial_rigidity_of(ropes)
+    if found is None:
         missing.append("ropes")
     springs = {}
     for side in Side:
@@ -185,7 +178,7 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
         notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
     near, other, travel = _falls(taken, notes)
     return SheaveSystem(
-        axial_rigidity=rigidity,
+        axial_rigidity=found.value if found else _USUAL_RIGIDITY * mean,
         car_fall=near,
         counterweight_fall=other,
         travel=travel,
