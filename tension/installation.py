@@ -47,6 +47,12 @@ class HitchPlace(StrEnum):
     DEAD_END_CAR = "dead-end-car"
     DEAD_END_COUNTERWEIGHT = "dead-end-counterweight"
 
+    @property
+    def side(self) -> Side:
+        """Side of the drive sheave on which its ropes hang."""
+        is_car = self in (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
+        return Side.CAR if is_car else Side.COUNTERWEIGHT
+
 
 class Ends(StrEnum):
     """What holds the two ends of a span."""

@@ -149,6 +149,7 @@ class NoteKind(Enum):
     REPEAT_UNHEARD = 333, "repeat-unheard"
     ROUNDS_AS_ROPES = 334, "rounds-as-ropes"
     READING_LEFT_OUT = 335, "reading-left-out"
+    SIDES_NOT_MIXED = 337, "sides-not-mixed"
     ROPES_WITHOUT_TABLE = 329, "ropes-without-table"
     DRUM_DRIVE = 330, "drum-drive"
     # --- 400 assessment ---
@@ -249,6 +250,7 @@ class NoteKind(Enum):
     OLDEST_SERIES_LEFT_OUT = 813, "oldest-series-left-out"
     EARLIER_LIFE = 814, "earlier-life"
     ROUND_TRIPS_NOT_RECORDED = 815, "round-trips-not-recorded"
+    FALL_BEYOND_ROPE = 816, "fall-beyond-rope"
 
     @property
     def number(self) -> int:

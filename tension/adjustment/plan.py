@@ -16,7 +16,7 @@ from tension.adjustment.plan_basis import (
     find_no_plan,
 )
 from tension.adjustment.search import Choice, choose_steps
-from tension.adjustment.stiffness import find_hitch, is_car_side
+from tension.adjustment.stiffness import find_hitch
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
@@ -227,9 +227,8 @@ def _on_setting(basis: PlanBasis, plan: Plan) -> Iterator[Note]:
     if plan.drive is not Drive.TRACTION:
         return
     side = basis.span.side
-    is_car = side is Side.CAR
-    if is_car_side(plan.hitch.at) is not is_car:
+    if plan.hitch.at.side is not side:
         trips = plan.stages[-1].round_trips
         yield NoteKind.FAR_FROM_NUTS.note(side=side.value, trips=trips)
-    other = Side.COUNTERWEIGHT if is_car else Side.CAR
+    other = Side.COUNTERWEIGHT if side is Side.CAR else Side.CAR
     yield NoteKind.OTHER_SIDE.note(side=other.value)

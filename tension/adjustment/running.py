@@ -14,7 +14,6 @@ from tension.adjustment.stiffness import (
     Origin,
     Setting,
     find_chains_of_fall,
-    is_car_side,
 )
 from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
@@ -64,7 +63,7 @@ class RunIn:
 
     def left_over(self, hitch: HitchPlace, round_trips: int) -> float:
         """How much more a turn shows now than in the end, over that end [1]."""
-        kept = self.near if is_car_side(hitch) is self.is_car_side else self.far
+        kept = self.near if (hitch.side is Side.CAR) is self.is_car_side else self.far
         if round_trips < len(kept):
             return float(kept[round_trips])
         return 0.0 if abs(kept[-1]) < _SPREAD else float(kept[-1])

@@ -16,6 +16,7 @@ from tension.adjustment.stiffness import (
 )
 from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
+from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
@@ -125,14 +126,15 @@ class SpringCheck(Shown):
 
 
 def rated_tension(
-    car_mass: Quantity, rated_load: Quantity, roping: Roping, n_ropes: int
+    mass: Quantity, rated_load: Quantity | None, roping: Roping, n_ropes: int
 ) -> float:
     """Even share [N] of one of so many ropes [1] at 125 % of rated load.
 
-    Of all that hangs on that side without load, and the rated load [kg].
+    Of all that hangs on that side without load, and the rated load; none on the side of
+    the counterweight, where the same hangs whatever the car carries [kg].
     """
-    mass = car_mass.value + OVERLOAD * rated_load.value
-    return mass * STANDARD_GRAVITY / (n_ropes * roping.n_falls)
+    whole = mass.value + (OVERLOAD * rated_load.value if rated_load else 0.0)
+    return whole * STANDARD_GRAVITY / (n_ropes * roping.n_falls)
 
 
 def check_springs(
@@ -159,10 +161,13 @@ def check_springs(
                 lengths.setdefault(one.rope, []).append(length.value)
     if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
-    read = _side_by_side(lengths, hitch, rope_set, assessment)
+    elsewhere = _measured_elsewhere(assessment.measurement, place)
+    beside = None if elsewhere else assessment
+    read = _side_by_side(lengths, hitch, rope_set, beside)
     slope = _slope_of_set(read)
     stands_out = _standing_out(read, slope)
-    shares = {s.number: s.share for s in assessment.shares if s.share is not None}
+    every = beside.shares if beside else ()
+    shares = {s.number: s.share for s in every if s.share is not None}
     margins = [_margin(read, rated, shares.get(rope, 1.0)) for rope in read.ropes]
     springs = _loads(read, margins, stands_out)
     return SpringCheck(
@@ -175,6 +180,7 @@ def check_springs(
         rated_tension=rated,
         notes=(
             NoteKind.LEVEL_SPRINGS.note(),
+            *elsewhere,
             *_of_the_set(read, ~stands_out),
             *_rates_apart(read, slope),
             *_wrong_way(read, ~stands_out),
@@ -182,6 +188,17 @@ def check_springs(
         ),
         preload=hitch.spring_preload,
     )
+
+
+def _measured_elsewhere(
+    measurement: SetMeasurement, place: HitchPlace
+) -> tuple[Note, ...]:
+    """Tell of readings on the other side, where another mass hangs."""
+    span = measurement.span
+    if span is None or not measurement.given or span.side is place.side:
+        return ()
+    named, side = place.value.replace("-", " "), span.side.value
+    return (NoteKind.SIDES_NOT_MIXED.note(side=side, place=named),)
 
 
 def are_level(check: SpringCheck) -> bool:
@@ -220,15 +237,15 @@ def _side_by_side(
     lengths: dict[int, list[float]],
     hitch: Hitch,
     rope_set: RopeSet,
-    assessment: Assessment,
+    assessment: Assessment | None,
 ) -> _Read:
-    """Put lengths, loads and readings side by side."""
+    """Put lengths, loads and readings, if there are any, side by side."""
     ropes = tuple(sorted(lengths))
     length = np.array([np.mean(lengths[rope]) for rope in ropes])
     # newtons, their uncertainty against the set and from all sources
     reading, own, whole = np.full((3, len(ropes)), np.nan)
-    measurement = assessment.measurement
-    if measurement.is_absolute and measurement.given:
+    measurement = assessment.measurement if assessment else None
+    if assessment and measurement and measurement.is_absolute and measurement.given:
         given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
         wide = own_uncertainties(measurement.covariance)
         for (share, tension), relative in zip(given, wide, strict=True):

@@ -6,7 +6,6 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import (
     Buffer,
     Drive,
@@ -17,6 +16,7 @@ from tension.installation import (
     Side,
     Span,
 )
+from tension.measurement.rope_figures import axial_rigidity_of
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
@@ -24,8 +24,6 @@ from tension.physics.hitch_statics import stiffness_in_series, tension_changes
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
-# uncertainty of a data sheet's axial rigidity, which grows with load and age [1]
-_TYPED_RIGIDITY = 0.10
 # above this the stiffness counts as assumed and the first round is a part [1]
 _LARGEST_KNOWN = 0.25
 _LEARNED_NOW = 0.15  # what a stiffness learned after running leaves open before it [1]
@@ -124,11 +122,6 @@ def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""
     car, other = HITCHES_OF_SIDE[Side.CAR], HITCHES_OF_SIDE[Side.COUNTERWEIGHT]
     return dict(zip(car + other, other + car, strict=True))[place]
-
-
-def is_car_side(place: HitchPlace) -> bool:
-    """Tell whether a hitch, dead ends too, is on the car side of the drive sheave."""
-    return place in HITCHES_OF_SIDE[Side.CAR]
 
 
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
@@ -285,7 +278,7 @@ def _rope_between(
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
     whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
-    if is_car_side(hitch.at) is not (span.side is Side.CAR):
+    if hitch.at.side is not span.side:
         fall = Origin(
             name="free length of this fall",
             value=max(whole.value - fall.value, 0.05 * whole.value),
@@ -343,19 +336,15 @@ def _springs_far(
 
 def _rigidity(rope_set: RopeSet) -> Origin | None:
     """Axial rigidity of one rope, typed or from the table."""
-    typed = rope_set.axial_rigidity
-    if typed is not None:
-        return Origin.typed("axial rigidity", typed, _TYPED_RIGIDITY)
-    if rope_set.diameter is None:
+    found = axial_rigidity_of(rope_set)
+    if found is None:
         return None
-    found = find_axial_rigidity(
-        diameter=rope_set.diameter.value, construction=rope_set.construction
-    )
+    by_table = KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED
     return Origin(
         name="axial rigidity",
         value=found.value,
         dimension=Dimension.FORCE,
-        known_from=KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED,
+        known_from=KnownFrom.TYPED if found.is_typed else by_table,
         source=found.source,
         relative_uncertainty=found.relative_uncertainty,
     )

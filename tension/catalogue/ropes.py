@@ -185,6 +185,7 @@ class AxialRigidity:
     relative_uncertainty: float  # standard uncertainty [1]
     construction: str  # the class it was taken for; empty where none was known
     source: str  # where it comes from, in words
+    is_typed: bool = False  # whether a person typed it
 
 
 def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:

@@ -14,9 +14,8 @@ from tension.measurement.readings import (
     PullReading,
     Reading,
     ReturnsReading,
-    SpringReading,
+    side_measured,
 )
-from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
@@ -86,7 +85,8 @@ def _on_mass(
     The readings tell the side where there is no span. Ropes without a number are taken
     at the mean of the others.
     """
-    side = _side(measured, readings)
+    span = measured.span
+    side = span.side if span else side_measured(measured.series, None, readings)
     mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
     if side is None or not measured.is_absolute or not tensions:
@@ -109,15 +109,6 @@ def _on_mass(
         way=way,
         side=side.value,
     )
-
-
-def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
-    """Side of the sheave that was measured."""
-    if measured.span is not None:
-        return measured.span.side
-    places = {r.hitch for r in readings if isinstance(r, SpringReading)}
-    sides = {s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)}
-    return sides.pop() if len(sides) == 1 else None
 
 
 def _fitted(measured: SetMeasurement, by: Array) -> tuple[float, float]:
@@ -159,7 +150,7 @@ def _row(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
     """Numbers of one row of the hitch; odd numbers where no rows are recorded."""
     side = measured.span.side if measured.span else Side.CAR
     for hitch in rope_set.hitches:
-        if hitch.at in HITCHES_OF_SIDE[side] and len(hitch.rows) == 2:
+        if hitch.at.side is side and len(hitch.rows) == 2:
             return set(hitch.rows[0])
     return {number for number in measured.given if number % 2}
 

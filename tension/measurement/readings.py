@@ -7,7 +7,7 @@ from enum import StrEnum
 from statistics import fmean
 from typing import Any, Self
 
-from tension.installation import HitchPlace
+from tension.installation import HitchPlace, Side, Span
 from tension.quantity.units import Quantity
 
 
@@ -255,3 +255,19 @@ def plucks_left_out(
         for rope, own in recordings.items()
         if all((rope, one) in reasons for one in own)
     }
+
+
+def side_measured(
+    series: Series, span: Span | None, readings: Sequence[Reading]
+) -> Side | None:
+    """Tell of which side of the sheave a series tells the tensions.
+
+    Of the span, where anything was read on it or springs at a hitch of its side; else
+    of the springs. None where nothing tells it.
+    """
+    own = [reading for reading in readings if reading.series == series.name]
+    sides = {r.hitch.side for r in own if isinstance(r, SpringReading)}
+    is_on_span = any(not isinstance(reading, SpringReading) for reading in own)
+    if span is not None and (is_on_span or not sides or span.side in sides):
+        return span.side
+    return Side.CAR if Side.CAR in sides else next(iter(sides), None)

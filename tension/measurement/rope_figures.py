@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.catalogue.ropes import (
+    AxialRigidity,
+    find_axial_rigidity,
     find_rope_class,
     flexural_rigidity_bounds,
     linear_density_from_class,
@@ -39,6 +41,10 @@ _SHORTEST_FOR_NEWTONS = 1.5
 _LEAST_AT_HITCH = 0.5
 """Part of the tension in the middle that the hitch must carry: ropes of which the most
 that is heard is their own weight hold no car; the program's own figure. [1]"""
+
+_TYPED_RIGIDITY = 0.10
+"""Of an axial rigidity typed: one off a data sheet is of a new rope at one load, and it
+grows with load and age; common practice, no source, taken wide. [1]"""
 
 Array = NDArray[np.float64]
 
@@ -176,6 +182,24 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
         construction=found.name,
     )
     return density, (note,)
+
+
+def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:
+    """Find EA as typed, else by diameter and class; None where neither is told."""
+    typed = rope_set.axial_rigidity
+    if typed is not None:
+        return AxialRigidity(
+            value=typed.value,
+            relative_uncertainty=_TYPED_RIGIDITY,
+            construction=rope_set.construction,
+            source=typed.text,
+            is_typed=True,
+        )
+    if rope_set.diameter is None:
+        return None
+    return find_axial_rigidity(
+        diameter=rope_set.diameter.value, construction=rope_set.construction
+    )
 
 
 def rigidity_from_partials(

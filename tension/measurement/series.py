@@ -6,7 +6,7 @@ from math import sqrt
 
 import numpy as np
 
-from tension.installation import Drive, Lift, RopeSet
+from tension.installation import Drive, Lift, RopeSet, Side, Span
 from tension.measurement.by_hand import evidence_from_returns, evidence_from_springs
 from tension.measurement.combine import SetEvidence, combine, read_only
 from tension.measurement.outcome import SetMeasurement
@@ -23,11 +23,13 @@ from tension.measurement.readings import (
     Series,
     SpringReading,
     plucks_left_out,
+    side_measured,
     without_left_out,
 )
 from tension.measurement.rope_figures import Site, find_rope_figures
 from tension.notes import Note, NoteKind
 from tension.quantity.estimate import Source
+from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import SetHearing
 
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
@@ -88,18 +90,19 @@ def measure_series(
         if r.series == series.name
         and (isinstance(r, PluckReading) or r.rope not in left_out)
     ]
-    told = {n: NoteKind.LEFT_OUT.refusal(rope=n, reason=r) for n, r in left_out.items()}
-    unheard = {
-        n: NoteKind.LEFT_OUT.refusal(rope=n, reason=r)
-        for n, r in plucks_left_out(own, exclusions).items()
-    }
+    side = side_measured(series, span, own)
+    of_plucks, refused = plucks_left_out(own, exclusions), NoteKind.LEFT_OUT.refusal
+    told = {n: refused(rope=n, reason=reason) for n, reason in left_out.items()}
+    unheard = {n: refused(rope=n, reason=reason) for n, reason in of_plucks.items()}
     kinds = [
         kind.without({**told, **unheard} if kind.method is Method.PLUCK else told)
-        for kind in _evidence(own, rope_set, site, hearing)
+        for kind in _evidence(own, rope_set, site, hearing, side)
     ]
+    site = site if site and site.span.side is side else None
     measured = combine(kinds, n_ropes=rope_set.n_ropes, series=series, site=site)
-    words = rope_set.construction.lower()
-    is_belt = "belt" in words or "flat" in words
+    if span and side and site is None:
+        measured = replace(measured, span=_span_across(span, side, rope_set, lift))
+    is_belt = any(w in rope_set.construction.lower() for w in ("belt", "flat"))
     told_besides = (
         *_of_ropes_heard(hearing, left_out),
         *_of_exclusions(exclusions, left_out),
@@ -120,13 +123,32 @@ def measure_series(
     )
 
 
+def _span_across(span: Span, side: Side, rope_set: RopeSet, lift: Lift) -> Span:
+    """Describe the fall of the other side, the car where it stands for a span.
+
+    Its length is what the span leaves of the ropes, as far as both are known.
+    """
+    rope, fall, left = rope_set.rope_length, span.free_length, None
+    if rope is not None and fall is not None:
+        value = rope.value / lift.roping.n_falls - fall.value
+        source = f"what {fall.text} leaves of the rope of {rope.text}"
+        left = Quantity(value=value, dimension=Dimension.LENGTH, text=source)
+    return Span(
+        name=f"{side.value} side, beside {span.name}",
+        side=side,
+        position=span.position,
+        free_length=left if left is not None and left.value > 0 else None,
+    )
+
+
 def _evidence(
     readings: Sequence[Reading],
     rope_set: RopeSet,
     site: Site | None,
     hearing: SetHearing | None,
+    side: Side | None,
 ) -> Iterator[SetEvidence]:
-    """What each kind of reading says."""
+    """What each kind of reading says; of the other side, why it says nothing here."""
     if site is not None:
         pulls = [r for r in readings if isinstance(r, PullReading)]
         returns = [r for r in readings if isinstance(r, ReturnsReading)]
@@ -139,11 +161,17 @@ def _evidence(
     springs = [r for r in readings if isinstance(r, SpringReading)]
     hitches = {hitch.at: hitch for hitch in rope_set.hitches}
     for place in sorted({r.hitch for r in springs}):
-        yield evidence_from_springs(
+        told = evidence_from_springs(
             [r for r in springs if r.hitch is place],
             hitches.get(place),
             rope_set.uncertainties,
         )
+        if side is not None and place.side is not side:
+            named = place.value.replace("-", " ")
+            kind = NoteKind.SIDES_NOT_MIXED
+            reason = kind.refusal(side=side.value, place=named)
+            told = replace(told.without(dict.fromkeys(told.numbers, reason)), notes=())
+        yield told
 
 
 def _with_own_masses(kind: SetEvidence, rope_set: RopeSet) -> SetEvidence:

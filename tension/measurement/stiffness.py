@@ -19,7 +19,7 @@ from tension.catalogue.ropes import (
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
-from tension.measurement.rope_figures import USUAL_DIAMETER
+from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.physics.springs import (
     spring_rate_from_two_loads,
@@ -148,8 +148,7 @@ QUANTILE_VARIANCE = sum(_NORMAL.inv_cdf(q) ** 2 for q in _QUANTILES) / len(_QUAN
 """Variance of a normal distribution as seen at its quantiles. [1]"""
 
 HITCHES_OF_SIDE = {
-    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
-    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
+    side: tuple(place for place in HitchPlace if place.side is side) for side in Side
 }
 """Where the ropes of a side may be fastened."""
 
@@ -175,11 +174,13 @@ def find_stretch_cases(
     creep, the whole rope does: a pull is small against what traction holds, so the
     first is likelier, falling evenly to the second.
     """
+    usual, construction = USUAL_DIAMETER, rope_set.construction
     fall = _Fall(
         rope_set=rope_set,
         free_length=free_length,
-        rigidity=_axial_rigidity(rope_set),
-        near=[h for h in rope_set.hitches if h.at in HITCHES_OF_SIDE[span.side]],
+        rigidity=axial_rigidity_of(rope_set)
+        or find_axial_rigidity(diameter=usual, construction=construction),
+        near=[h for h in rope_set.hitches if h.at.side is span.side],
     )
     if not fall.near:
         return (
@@ -259,16 +260,3 @@ class _Fall:
             stiffnesses=tuple(self._stiffness([k], self.free_length) for k in rates),
             own_uncertainty=self.rope_set.uncertainties.spring_rate,
         )
-
-
-def _axial_rigidity(rope_set: RopeSet) -> AxialRigidity:
-    """EA as typed, else by diameter and class, else of a usual rope."""
-    if rope_set.axial_rigidity is not None:
-        return AxialRigidity(
-            value=rope_set.axial_rigidity.value,
-            relative_uncertainty=0.05,
-            construction=rope_set.construction,
-            source=rope_set.axial_rigidity.text,
-        )
-    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
-    return find_axial_rigidity(diameter=diameter, construction=rope_set.construction)

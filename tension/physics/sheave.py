@@ -54,7 +54,9 @@ class SheaveSystem:
             )
         if not -self.car_fall < self.travel < self.counterweight_fall:
             raise InvalidValueError(
-                "travel must be from 0 m to less than the fall of the other side, "
+                f"travel must be less than the fall that it takes up: above "
+                f"-{self.car_fall} m, the car fall, and under "
+                f"{self.counterweight_fall} m, the counterweight fall, "
                 f"got {self.travel} m"
             )
 

@@ -14,8 +14,8 @@ from tension.adjustment.running import turns_before
 from tension.adjustment.springs import SpringCheck, check_springs, rated_tension
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.files.evidence import FileEvidence
-from tension.installation import HitchPlace
-from tension.measurement.readings import Series
+from tension.installation import HitchPlace, Side
+from tension.measurement.readings import Series, SpringReading
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.shown import Shown
@@ -187,7 +187,7 @@ def check_springs_of_record(
     path, series, choice, progress : Path or str, str, AdjustmentChoice, callable
         As of `plan_record`, of the series with the spring lengths.
     rated_load : Quantity, optional
-        For the margin at 125 % of it, with the car mass of the record. [kg]
+        For the margin at 125 % of it, with the mass on that side by the record. [kg]
 
     Examples
     --------
@@ -196,12 +196,8 @@ def check_springs_of_record(
     """
     chosen = choice or AdjustmentChoice()
     seen = EvaluatedVisit.of_record(path, chosen.rule, progress)
-    wanted, lift = choose_series(seen.visit, series), seen.visit.lift
-    rated = None
-    if rated_load is not None and lift.car_mass is not None:
-        n_ropes = seen.visit.rope_set.n_ropes
-        rated = rated_tension(lift.car_mass, rated_load, lift.roping, n_ropes)
-    return springs_of(seen, wanted, hitch=chosen.hitch, rated=rated)
+    wanted = choose_series(seen.visit, series)
+    return springs_of(seen, wanted, hitch=chosen.hitch, rated_load=rated_load)
 
 
 def springs_of(
@@ -209,20 +205,29 @@ def springs_of(
     series: Series,
     *,
     hitch: HitchPlace | None = None,
-    rated: float | None = None,
+    rated_load: Quantity | None = None,
 ) -> SpringsChecked:
     """Hold the springs of a series against what does not rest on them.
 
-    With the tension of one rope at 125 % of rated load [N], if it is known.
+    Those of the only hitch of which it holds lengths, else of the one next to the span;
+    with the rated load [kg], if it is known.
     """
-    others = seen.without_springs()
+    visit, lift, others = seen.visit, seen.visit.lift, seen.without_springs()
     assessed = others.assess(series)
-    request = others.request(series, hitch=hitch)
+    own = [r for r in visit.readings if r.series == series.name]
+    read = {r.hitch for r in own if isinstance(r, SpringReading)}
+    only = next(iter(read)) if len(read) == 1 else None
+    place = seen.request(series, hitch=hitch or only).hitch
+    mass, load, rated = lift.car_mass, rated_load, None
+    if place.side is Side.COUNTERWEIGHT:
+        mass, load = lift.counterweight_mass, None
+    if rated_load is not None and mass is not None:
+        rated = rated_tension(mass, load, lift.roping, visit.rope_set.n_ropes)
     outcome = check_springs(
         assessed.assessment,
-        seen.visit.readings,
-        rope_set=request.rope_set,
-        place=request.hitch,
+        visit.readings,
+        rope_set=visit.rope_set,
+        place=place,
         rated=rated,
     )
     return SpringsChecked(assessed=assessed, outcome=outcome, inputs=others.inputs)

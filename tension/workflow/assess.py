@@ -19,7 +19,7 @@ from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import doubt_rounds
-from tension.measurement.readings import Series, SpringReading
+from tension.measurement.readings import Series, SpringReading, side_measured
 from tension.measurement.series import measure_series
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
@@ -134,10 +134,6 @@ class EvaluatedVisit:
         """Measure and assess a series as heard."""
         visit = self.visit
         request = self.request(series)
-        told = [inputs.note_on_unnamed_files(visit)]
-        if self.are_ropes_counted:
-            names = [recording.name for recording in heard.recordings]
-            told.append(inputs.note_on_number_left_out(names))
         measurement = measure_series(
             rope_set=visit.rope_set,
             lift=visit.lift,
@@ -151,10 +147,11 @@ class EvaluatedVisit:
         measurement = _without_answered_doubts(measurement, _looked_at(visit))
         assessment = assess_set(measurement, self.rule.apply(visit.rule))
         state = state_of(self.past, series, request, assessment)
+        unnamed = inputs.note_on_unnamed_files(visit)
         notes = (
             *assessment.notes,
             *_notes_on_files(assessment, heard.recordings),
-            *(note for note in told if note is not None),
+            *([] if unnamed is None else [unnamed]),
             *state.notes,
         )
         return Assessed(
@@ -202,11 +199,11 @@ class EvaluatedVisit:
         """Put together what a plan needs to know of the installation.
 
         Nothing is learned yet, and nothing said of turns before the series. Without a
-        hitch it is the one next to the span measured.
+        hitch it is the one on the side measured.
         """
         lift, rope_set = self.visit.lift, self.visit.rope_set
-        span = span_of(self.visit, series)
-        side = Side.CAR if span is None else span.side
+        looked, span = _looked_at(self.visit), span_of(self.visit, series)
+        side = side_measured(series, span, self.visit.readings) or Side.CAR
         here = HITCHES_OF_SIDE[side]
         near = next((h.at for h in rope_set.hitches if h.at in here), here[0])
         masses = {Side.CAR: lift.car_mass, Side.COUNTERWEIGHT: lift.counterweight_mass}
@@ -218,7 +215,7 @@ class EvaluatedVisit:
             roping=lift.roping,
             hanging_mass=masses[side],
             travel=lift.travel,
-            looked=_looked_at(self.visit),
+            looked=looked,
         )
 
 
@@ -286,12 +283,18 @@ def assess_recordings(
     """
     known = given or Given()
     visit = inputs.visit_from_recordings([Path(p) for p in paths], known)
-    return EvaluatedVisit(
+    assessed = EvaluatedVisit(
         visit=visit,
         rule=choice or RuleChoice(),
         progress=progress,
         are_ropes_counted=not known.order,
     ).assess(visit.series[0])
+    names = [recording.name for recording in assessed.recordings]
+    left_out = None if known.order else inputs.note_on_number_left_out(names)
+    if left_out is None:
+        return assessed
+    notes = (*assessed.notes, left_out)
+    return replace(assessed, assessment=replace(assessed.assessment, notes=notes))
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:

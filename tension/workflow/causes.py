@@ -147,7 +147,7 @@ def remember_records(
                 series=one.assessed.series.name,
                 role=one.role,
                 epoch=one.epoch,
-                side=one.span.side,
+                side=one.side,
                 position=one.span.position or one.span.name,
                 load=one.assessed.series.load,
                 shares=one.assessed.assessment.shares,

@@ -17,7 +17,6 @@ from tension.installation import Ends, Lift, RopeSet, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.rounds import HeardRound, merge_rounds
-from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
@@ -277,8 +276,8 @@ def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
 def find_spans(rope_set: RopeSet, span: Span) -> tuple[RopeSpan, ...]:
     """Tell what is known of each rope's span before listening."""
     lengths = find_free_lengths(rope_set, span)
-    here = HITCHES_OF_SIDE[span.side]
-    rods = [h.rod_free.value for h in rope_set.hitches if h.at in here and h.rod_free]
+    near = [hitch for hitch in rope_set.hitches if hitch.at.side is span.side]
+    rods = [hitch.rod_free.value for hitch in near if hitch.rod_free]
     return tuple(
         RopeSpan(
             number=number,

@@ -7,15 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from tension.adjustment.running import turns_before
-from tension.adjustment.stiffness import find_hitch, is_car_side, spring_rate_of
-from tension.catalogue.ropes import find_axial_rigidity
+from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method
-from tension.measurement.rope_figures import find_free_lengths
+from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
@@ -56,6 +55,12 @@ class Taken:
         return self.assessed.assessment.measurement
 
     @property
+    def side(self) -> Side:
+        """Side whose tensions it tells, at a hitch maybe the one across the span."""
+        span = self.measurement.span
+        return span.side if span else Side.CAR
+
+    @property
     def fall(self) -> float | None:
         """Mean free length of the span, if it is known. [m]."""
         if self.span is None:
@@ -78,6 +83,9 @@ def make_pattern(
     numbers = _common_ropes(usable, notes)
     if len(numbers) < 2:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
+    beyond = _fall_beyond_rope(usable)
+    if beyond is not None:
+        return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
     places = [_place(one, usable, system) for one in usable]
@@ -156,14 +164,8 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
     last = taken[-1].assessed.visit
     ropes, missing = last.rope_set, []
-    if ropes.axial_rigidity is not None:
-        rigidity = ropes.axial_rigidity.value
-    elif ropes.diameter is not None:
-        rigidity = find_axial_rigidity(
-            diameter=ropes.diameter.value, construction=ropes.construction
-        ).value
-    else:
-        rigidity = _USUAL_RIGIDITY * mean
+    found = axial_rigidity_of(ropes)
+    if found is None:
         missing.append("ropes")
     springs = {}
     for side in Side:
@@ -176,7 +178,7 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
         notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
     near, other, travel = _falls(taken, notes)
     return SheaveSystem(
-        axial_rigidity=rigidity,
+        axial_rigidity=found.value if found else _USUAL_RIGIDITY * mean,
         car_fall=near,
         counterweight_fall=other,
         travel=travel,
@@ -197,6 +199,27 @@ def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
             origin = spring_rate_of(hitch, ropes)
             return None if origin is None else 1.0 / origin.value
     return None
+
+
+def _fall_beyond_rope(taken: Sequence[Taken]) -> Refusal | None:
+    """Refuse a fall that leaves nothing of the ropes for the other side."""
+    last = taken[-1].assessed.visit
+    length, roping = last.rope_set.rope_length, last.lift.roping
+    falls = [(one.fall, one) for one in taken if one.fall]
+    if length is None or not falls:
+        return None
+    both = length.value / roping.n_falls
+    fall, longest = max(falls, key=lambda pair: pair[0])
+    if fall < both:
+        return None
+    return NoteKind.FALL_BEYOND_ROPE.refusal(
+        series=longest.assessed.series.name,
+        day=longest.when,
+        fall=f"{fall:.2f} m",
+        rope=length.text,
+        roping=roping.value,
+        both=f"{both:.2f} m",
+    )
 
 
 def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, float]:
@@ -255,7 +278,7 @@ def _condition(
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=_name(one),
-        side=one.span.side if one.span else Side.CAR,
+        side=one.side,
         rope_passed=place,
         arrived=one.assessed.series.arrived or _forced_arrival(place, system.travel),
         mean_tension=mean,
@@ -288,7 +311,7 @@ def _name(one: Taken) -> str:
     span, series = one.span, one.assessed.series
     where, side = series.span, ""
     if span is not None:
-        where, side = span.position or span.name, span.side.value
+        where, side = span.position or span.name, one.side.value
     parts = (
         where,
         f"{side} side" if side not in where else "",
@@ -313,10 +336,9 @@ def _since_turning(
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
-    side = Side.CAR if is_car_side(final[-1].turn.hitch) else Side.COUNTERWEIGHT
     told = [each.round_trips for each in final if each.round_trips is not None]
     is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
-    return place, side, None if is_run_in else min(told)
+    return place, final[-1].turn.hitch.side, None if is_run_in else min(told)
 
 
 def _as_read(

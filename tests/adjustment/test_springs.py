@@ -59,6 +59,25 @@ def checked(
 TRUE_LENGTHS = FREE - FORCES / RATE
 
 
+def test_springs_are_held_against_readings_of_their_own_side_alone() -> None:
+    far = HitchPlace.COUNTERWEIGHT
+    # half as much again hangs there
+    lengths = [replace(r, hitch=far) for r in readings(FREE - 1.5 * FORCES / RATE)]
+    check = check_springs(
+        assessed(FORCES),
+        tuple(lengths),
+        rope_set=rope_set(6, hitches=(hitch(), hitch(far))),
+        place=far,
+    )
+    assert isinstance(check, SpringCheck)
+    assert not check.is_contradicted
+    assert {one.by_reading for one in check.springs} == {None}
+    assert [one.by_length for one in check.springs] == pytest.approx(1.5 * FORCES)
+    (note,) = [n for n in check.notes if n.code == "sides-not-mixed"]
+    assert dict(note.places) == {"side": "car", "place": "counterweight"}
+    assert "sides-not-mixed" not in [n.code for n in checked(TRUE_LENGTHS).notes]
+
+
 def test_load_by_length_stands_beside_load_by_reading() -> None:
     check = checked(TRUE_LENGTHS)
     for spring, force in zip(check.springs, FORCES, strict=True):

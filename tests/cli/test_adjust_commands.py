@@ -226,6 +226,28 @@ def test_springs_without_a_way_left_say_what_to_give_for_it(tmp_path: Path) -> N
     assert "--rated-load" not in said
 
 
+def test_springs_at_the_counterweight_are_checked_by_what_hangs_there(
+    tmp_path: Path,
+) -> None:
+    folder = write(tmp_path / "visit", series("as found", FOUND))
+    record = folder / "visit.toml"
+    text = record.read_text(encoding="utf-8")
+    before, after = text.split("[[reading]]", 1)
+    assert after.count('hitch = "car"') == 4
+    far = after.replace('hitch = "car"', 'hitch = "counterweight"')
+    text = f"{before}[[reading]]{far}"
+    record.write_text(text, encoding="utf-8")
+    load = ("--rated-load", "1000 kg")
+    said = " ".join(run("springs", folder, *load).out.split())
+    assert "SPRINGS at the counterweight anchorage" in said
+    assert 'tension add lift --counterweight-mass "1840 kg".' in said
+    masses = 'counterweight_mass = "2000 kg"\ncar_mass'
+    record.write_text(text.replace("car_mass", masses, 1), encoding="utf-8")
+    found = run("springs", folder, *load, "--json").document
+    assert found["rated_tension_n"] == pytest.approx(2000 * 9.80665 / 4, rel=1e-6)
+    assert run("springs", folder, "--hitch", "car").code == 3
+
+
 def test_springs_alone_are_told_by_length_only(tmp_path: Path) -> None:
     whole = series("as found", FOUND)
     alone = "[[reading]]".join(

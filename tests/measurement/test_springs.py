@@ -6,12 +6,19 @@ import numpy as np
 import pytest
 
 from tension.catalogue.ropes import find_shear_modulus
-from tension.installation import Hitch, HitchPlace
+from tension.installation import Hitch, HitchPlace, Side
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
 from tension.measurement.stiffness import RateFrom, find_spring_rate
 from tension.quantity.units import Dimension
-from tests.measurement.sets import measured, quantity, rope_set, spring_hitch
+from tests.measurement.sets import (
+    measured,
+    pull,
+    quantity,
+    rope_set,
+    span,
+    spring_hitch,
+)
 from tests.noted import codes
 
 
@@ -33,6 +40,55 @@ def test_rate_times_compression() -> None:
     assert list(found.hypotheses[0].tensions) == pytest.approx([7200.0, 4800.0])
     assert found.is_absolute
     assert found.lengths is LengthKnowledge.NOT_NEEDED
+
+
+def both_hitches() -> tuple[Hitch, ...]:
+    return spring_hitch(), replace(spring_hitch(), at=HitchPlace.COUNTERWEIGHT)
+
+
+@pytest.mark.parametrize(("rope", "fall"), [(38.0, 34.6), (None, None), (3.0, None)])
+def test_springs_alone_tell_of_their_own_side_where_the_car_stands(
+    rope: float | None, fall: float | None
+) -> None:
+    ropes = replace(
+        rope_set(hitches=both_hitches()),
+        rope_length=None if rope is None else quantity(rope),
+        spans=(replace(span(), position="top"),),
+    )
+    far = HitchPlace.DEAD_END_COUNTERWEIGHT
+    hitches = (*ropes.hitches, replace(spring_hitch(), at=far))
+    found = measured(
+        replace(ropes, hitches=hitches),
+        [spring(1, [0.112], HitchPlace.COUNTERWEIGHT), spring(2, [0.128], far)],
+    )
+    assert list(found.hypotheses[0].tensions) == pytest.approx([7200.0, 4800.0])
+    assert found.span is not None
+    assert (found.span.side, found.span.position) == (Side.COUNTERWEIGHT, "top")
+    length = found.span.free_length
+    assert (length.value if length else None) == (fall and pytest.approx(fall))
+    assert found.lengths is LengthKnowledge.NOT_NEEDED
+    assert np.isnan(found.free_lengths).all()
+
+
+def test_springs_of_the_other_side_are_not_mixed_in() -> None:
+    ropes = rope_set(hitches=both_hitches(), length=10.0)
+    pulls = [pull(n, [50.0, 50.5]) for n in (1, 2)]
+    far = [spring(n, [0.112], HitchPlace.COUNTERWEIGHT) for n in (1, 2, 3)]
+    found, alone = measured(ropes, [*pulls, *far]), measured(ropes, pulls)
+    assert found.given == alone.given == (1, 2)
+    assert list(found.hypotheses[0].tensions) == list(alone.hypotheses[0].tensions)
+    assert found.span == ropes.spans[0]
+    refusal = found.ropes[2].refusal
+    assert refusal is not None
+    assert refusal.code == "sides-not-mixed"
+    assert [note.code for note in found.ropes[0].notes] == ["sides-not-mixed"]
+    assert "springs at the counterweight [[hitch]] are of the other" in refusal.text
+    # at one's own side springs are mixed in as before
+    near = measured(ropes, [*pulls, spring(3, [0.112])])
+    assert near.given == (1, 2, 3)
+    # at both hitches without a span the car side is told
+    both = [spring(1, [0.112]), spring(2, [0.112], HitchPlace.COUNTERWEIGHT)]
+    assert measured(replace(ropes, spans=()), both).given == (1,)
 
 
 def test_springs_differ_by_their_rates_more_than_a_calliper_reads() -> None:

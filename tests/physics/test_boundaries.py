@@ -135,7 +135,7 @@ def test_a_travel_lies_within_the_rope() -> None:
     )
     assert line.passed.tolist() == [4.59]
     for travel in (4.6, -4.6):
-        with pytest.raises(InvalidValueError, match="of the other side"):
+        with pytest.raises(InvalidValueError, match="less than the fall"):
             replace(line, travel=travel)
     for name in ("car_fall", "counterweight_fall", "axial_rigidity"):
         nothing: dict[str, Any] = {name: 0.0}
@@ -165,8 +165,10 @@ def system(travel: float = 30.0, fall: float = 34.0) -> SheaveSystem:
 
 def test_a_run_lies_within_the_travel() -> None:
     assert system(33.99).travel == 33.99
+    assert system(-3.99).travel == -3.99
+    told = r"above -4\.0 m, the car fall, and under 34\.0 m, the counterweight fall"
     for travel in (-4.0, 34.0):
-        with pytest.raises(InvalidValueError, match="travel must be from 0 m"):
+        with pytest.raises(InvalidValueError, match=told):
             system(travel)
     with pytest.raises(InvalidValueError, match="must be above 0"):
         system(0.0, 0.0)

@@ -9,7 +9,7 @@ from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
-from tension.workflow.causes import LiftChoice, diagnose_records
+from tension.workflow.causes import LiftChoice, diagnose_records, remember_records
 from tests.noted import codes
 from tests.synthesis.cause_records import Read, write
 
@@ -73,6 +73,39 @@ def test_the_system_is_that_of_the_record(tmp_path: Path) -> None:
     assert (system.car_fall, system.counterweight_fall) == pytest.approx((4.0, 34.0))
     assert system.travel == pytest.approx(30.0)
     assert outcome.pattern.rows == (0, 1, 0)
+
+
+def test_springs_at_the_counterweight_tell_of_that_side_where_the_car_stands(
+    tmp_path: Path,
+) -> None:
+    def at_far_hitch(text: str) -> str:
+        read = "".join(
+            f'[[reading]]\nseries = "top"\nkind = "spring"\nrope = {n}\n'
+            f'hitch = "counterweight"\nlength = "{120 + n} mm"\n'
+            for n in (1, 2, 3)
+        )
+        own = 'series = "top"\nkind = "pull"'
+        pulls = [part for part in text.split("[[reading]]") if own not in part]
+        told = "[[reading]]".join(pulls).replace(
+            'buffer = "spring"', 'buffer = "spring"\nspring_free_length = "160 mm"'
+        )
+        return told + read
+
+    folder = changed(
+        write(
+            tmp_path / "v", "2026-11-20", [Read("mid", OFF, "middle"), Read("top", OFF)]
+        ),
+        at_far_hitch,
+    )
+    found = conditions(folder)
+    assert [c.side for c in found] == [Side.CAR, Side.COUNTERWEIGHT]
+    assert [c.rope_passed for c in found] == pytest.approx([15.0, 0.0])
+    assert "counterweight side" in found[1].name
+    tracks = remember_records([folder]).history.tracks
+    assert [(t.side, t.position) for t in tracks] == [
+        (Side.CAR, "middle"),
+        (Side.COUNTERWEIGHT, "top"),
+    ]
 
 
 def test_at_the_ends_the_way_of_arrival_is_known(tmp_path: Path) -> None:
@@ -168,6 +201,35 @@ def test_no_two_ropes_in_common_is_a_refusal(tmp_path: Path) -> None:
     outcome = diagnose_records([folder]).outcome
     assert isinstance(outcome, Refusal)
     assert outcome.code == "no-pattern"
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "series", "fall", "both"),
+    [
+        ('roping = "1:1"', 'roping = "2:1"', "bottom", "34.00 m", "19.00 m"),
+        ('rope_length = "38.0 m"', 'rope_length = "34.0 m"', "bottom", "34", "34.00"),
+        ('free_length = "19.0 m"', 'free_length = "38.0 m"', "cwt", "38.00", "38.00"),
+    ],
+)
+def test_a_fall_that_leaves_no_rope_for_the_other_side_is_refused_with_its_series(
+    tmp_path: Path, was: str, now: str, series: str, fall: str, both: str
+) -> None:
+    folder = changed(three_places(tmp_path / "v"), lambda text: text.replace(was, now))
+    outcome = diagnose_records([folder]).outcome
+    assert isinstance(outcome, Refusal)
+    assert outcome.code == "fall-beyond-rope"
+    places = dict(outcome.places)
+    assert (places["series"], places["day"]) == (series, "2026-11-20")
+    assert fall in outcome.text
+    assert both in outcome.text
+    assert "Mend free_length" in outcome.next_act
+
+
+def test_a_fall_just_shorter_than_the_rope_is_taken(tmp_path: Path) -> None:
+    folder = changed(
+        three_places(tmp_path / "v"), lambda text: text.replace('"38.0 m"', '"34.2 m"')
+    )
+    assert len(conditions(folder)) == 3
 
 
 def test_the_oldest_series_give_way_to_the_last_twenty(tmp_path: Path) -> None:

@@ -23,7 +23,6 @@ from tension.files.visit import Visit
 from tension.files.wav import GrowingWav
 from tension.installation import Span
 from tension.measurement.readings import PluckReading, Series
-from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
@@ -93,7 +92,7 @@ def require_ready(
 def _hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
     """The order in which ropes hang, row by row; by number if it is not known."""
     for hitch in visit.rope_set.hitches:
-        if hitch.at in HITCHES_OF_SIDE[span.side] and hitch.rows:
+        if hitch.at.side is span.side and hitch.rows:
             return tuple(rope for row in hitch.rows for rope in row)
     return tuple(range(1, visit.rope_set.n_ropes + 1))
 
