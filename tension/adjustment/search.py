@@ -157,16 +157,14 @@ def _better(steps: IntArray, problem: StepProblem) -> IntArray:
     moves = np.array([a - b for a, b in permutations(one, 2)])  # two against each other
     if not problem.keeps_sum:
         moves = np.vstack([one, -one, moves])
-    current, spread = steps, float(problem.spread_after(steps))
     while True:
-        tried = current + moves
+        tried = steps + moves
         within = (tried >= problem.lowest) & (tried <= problem.highest)
-        tried = np.vstack([current, tried[within.all(axis=1)]])
-        spreads = problem.spread_after(tried)
-        best = int(np.argmin(spreads))
-        if spreads[best] >= spread:
-            return current
-        current, spread = tried[best], float(spreads[best])
+        tried = np.vstack([steps, tried[within.all(axis=1)]])
+        best = int(np.argmin(problem.spread_after(tried)))
+        if best == 0:
+            return steps
+        steps = tried[best]
 
 
 def best_of_each_number(
