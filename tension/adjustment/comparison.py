@@ -32,7 +32,6 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -55,7 +54,7 @@ def _find_difference(before: SetMeasurement, after: SetMeasurement) -> Refusal |
     spans = before.series.span, after.series.span
     if spans[0] != spans[1]:
         return NoteKind.SPAN_DIFFERS.refusal(before=spans[0], after=spans[1])
-    if before.given != after.given or len(before.given) < len(before.ropes):
+    if before.given != after.given or before.missing:
         both = sorted(set(before.given) & set(after.given))
         named = rope_list(both) if both else "no rope"
         return NoteKind.ROPES_DIFFER.refusal(both=named)
@@ -182,7 +181,10 @@ def compare_series(
     travels = travels_shown(request, run_in, turns)
     here = find_hitch(request.rope_set, request.hitch)
     told = here and stiffness_at_hitch(request, here, both[0].span)
-    before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    before, after = (
+        np.array([share.share for share in each.shares], dtype=float) * newtons
+        for each in (as_found, as_left)
+    )
     wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
@@ -193,14 +195,14 @@ def compare_series(
             uncertainties=np.maximum(wide, 1e-6 * newtons),
         ),
         turns=turns,
-        is_known=bool(mean) and {p.turn.hitch for p in turns} <= request.pitches.keys(),
+        is_known=bool(mean) and all(p.turn.hitch in request.pitches for p in turns),
         stiffness=told if isinstance(told, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
     answer = read_answer(given)
     changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
-    trips = [past.round_trips for past in turns if past.round_trips is not None]
+    trips = [past.round_trips for past in turns]
     notes = [] if load is None else [load]
     came = [each.series.arrived for each in both]
     if _plain(came[0]) != _plain(came[1]):
@@ -209,17 +211,13 @@ def compare_series(
         as_found=as_found,
         as_left=as_left,
         changes=changes,
-        round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
+        round_trips=min((past.at_least for past in turns), default=None)
+        if None not in trips
+        else None,
         stiffness=given.stiffness,
         answer=answer,
         notes=(*notes, *state.notes, *answer.notes),
     )
-
-
-def _shares(assessment: Assessment) -> FloatArray:
-    """Shares of one mean [1], shape (n_ropes,)."""
-    shares = np.array([share.share for share in assessment.shares], dtype=float)
-    return np.asarray(shares / shares.mean())
 
 
 def _changes(

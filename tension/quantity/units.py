@@ -331,7 +331,7 @@ def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
         return
     factors = [part.factor for part in parts]
     is_chain = any(
-        dimension is kind and set(map(float, factors)) <= set(sizes)
+        dimension is kind and set(sizes).issuperset(map(float, factors))
         for kind, sizes in CHAINS
     )
     is_falling = all(a > b for a, b in pairwise(factors))

@@ -163,6 +163,17 @@ def test_ropes_all_within_twice_their_doubt_are_measured_again(
         }
 
 
+def test_ropes_just_at_twice_their_doubt_are_left() -> None:
+    given = of_shares([1.125, 0.875, 1.125, 0.875], 0.0625)
+    assert stopped(given) == (NoPlanKind.MEASURE_FIRST, NoteKind.MEASURE_FIRST.code)
+    ropes = rope_set(4, hitches=(hitch(thread=None),))
+    one_off = of_shares([1.125, 0.875, 1.25, 0.75], 0.0625)
+    found = planning.plan_turns(one_off, PlanRequest(rope_set=ropes))
+    assert isinstance(found, DirectionsOnly)
+    leaves = [row.rope for row in found.rows if row.direction is Direction.LEAVE]
+    assert leaves == [1, 2]
+
+
 def test_a_rule_finer_than_the_readings_asks_for_better_ones() -> None:
     covariance = np.eye(4) * 0.02**2
     # what such readings leave open of four equal ropes, drawn apart from the program
@@ -298,6 +309,15 @@ def test_nuts_are_turned_from_twice_what_is_known_of_their_ropes(
 ) -> None:
     tensions = [5100.0, 4950.0, 5050.0, 4900.0]
     assert simulated(tensions).is_known_off(strategy).tolist() == off
+
+
+def test_of_figures_without_doubt_what_is_even_is_even() -> None:
+    exact = simulated([90.0, 110.0, 100.0, 100.0], 0.0)
+    known = exact.is_known_off(Strategy.FEWEST_NUTS)
+    assert known.tolist() == [True, True, False, False]
+    rule = replace(RULE, limit=20.0 / 110.0)
+    told = exact.forecast(np.zeros(4), rule)
+    assert (told.spread, told.upper, told.chance_equal) == (rule.limit, rule.limit, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -518,6 +538,9 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
 
     left = {"take_up_left": np.array([0.1, 0.0035]), "ease_left": np.full(2, 0.0041)}
     assert short(spread + 1e-9, **left) == []
+    assert short(float(given.spread_after(steps)), **left) == []
+    just = {"take_up_left": np.full(2, 5 * 0.0008), "ease_left": np.full(2, 5 * 0.0008)}
+    assert short(0.05, **just) == []
     assert short(spread - 1e-9, **left) == [
         (Shortage.THREAD_TOWARDS_PLATE, 2, pytest.approx(0.004), 0.0035)
     ]
@@ -525,6 +548,7 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
         (Shortage.THREAD_AWAY, 1, pytest.approx(0.004), 0.0039)
     ]
     assert short(0.1, solid_load=5241.0) == []
+    assert short(0.1, solid_load=float(given.tensions_after(steps).max())) == []
     assert short(0.1, solid_load=5239.0) == [
         (Shortage.SPRING_WAY, 1, pytest.approx(5240.0), 5239.0)
     ]

@@ -752,3 +752,9 @@ def test_a_rope_that_stands_alone_is_known_by_its_own_repeats(n: int) -> None:
     found = uncertainty_of_means([[0.0, 0.01 * sqrt(2)], row.tolist()], [0.01, 0.01])
     widening = coverage_widening(max(n - 1, 3.0))
     assert found[1] == pytest.approx(scatter / sqrt(n) * widening, rel=1e-9)
+
+
+def test_a_stagger_as_long_as_the_shortest_rope_says_nothing() -> None:
+    found = taken([5e3, 5e3], free_lengths=[0.25, 0.5])
+    assert found.effect_of_stagger(0.25) == np.inf
+    assert found.effect_of_stagger(0.125) == pytest.approx(2 * log(2.0))

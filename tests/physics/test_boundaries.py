@@ -376,3 +376,20 @@ def test_a_bar_buckles_where_euler_says() -> None:
                 ends=ends,
             )
             assert bool(np.isfinite(found)) is stands
+
+
+def test_a_return_as_slow_as_bending_lets_it_be_still_tells_a_speed() -> None:
+    # 2 m in 1 s one way, and 4 sqrt(EI/m) of one clamp: the root is just nought
+    def told(time: float) -> float:
+        return float(
+            tension_from_returns(
+                return_time=time,
+                free_length=2.0,
+                flexural_rigidity=1.0,
+                ends=EndCondition.CLAMPED_PINNED,
+                gravity=0.0,
+            )
+        )
+
+    assert told(2.0) == 1.0
+    assert np.isnan(told(2.001))

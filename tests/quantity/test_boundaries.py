@@ -121,6 +121,7 @@ def test_feet_have_fractions_as_fine_as_the_inch_is_known(
         (0.875, "+7/8 turn"),
         (-2.0, "-2 turns"),
         (0.0, "0 turns"),
+        (1e-9 / 8, "0 turns"),
         (1.0 + 1.2e-10, "+1 turn"),  # a thousand millionth of an eighth
         (1.0 + 1.3e-10, "+1.00 turns"),
         (0.3, "+0.30 turns"),
