@@ -196,6 +196,17 @@ def test_just_at_a_bound_no_rope_stands_out(
     assert np.isnan(_held_against(just, 1.0, 0.0)[0][0])
 
 
+def test_a_stiffness_may_be_as_small_as_it_likes() -> None:
+    travels = np.array([-2.0, 2.0, -1.0, 1.0])
+    given = Turning(
+        travels=travels, changes=0.25 * travels, uncertainties=np.full(4, 1e-3)
+    )
+    fit = fit_stiffness(given)
+    assert fit is not None
+    assert fit.stiffness == pytest.approx(0.25)
+    assert left_over(given) == pytest.approx(0.0, abs=1e-9)
+
+
 @pytest.mark.parametrize("k", [-50e3, 0.0])
 def test_no_stiffness_is_under_zero(k: float) -> None:
     assert fit_stiffness(turning(k)) is None

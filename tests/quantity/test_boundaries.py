@@ -91,6 +91,7 @@ def test_digits_are_those_asked_for(
         (133.90625, None, None, "11 ft 1 7/8 in"),  # to a sixteenth
         (133.90625, 0.01, None, "11 ft 1 29/32 in"),
         (133.890625, 0.0001, None, "11 ft 1 57/64 in"),  # and no finer than that
+        (133.9, 0.0001, None, "11 ft 1 29/32 in"),
         (133.9, 0.26, None, "11 ft 2 in"),
         (133.9, 0.24, None, "11 ft 1 7/8 in"),
         (133.875, 1.1, None, "11 ft 2 in"),
