@@ -313,6 +313,7 @@ def test_rounds_are_files_that_agree_of_ropes_that_do_not(
     ("apart", "uncertainty", "agrees"),
     [
         (0.0199, 1e-4, True),  # 2 % anyway
+        (0.02, 1e-4, True),
         (0.0201, 1e-4, False),
         (0.0424, 0.01, True),  # three times 1 % and 1 %
         (0.0425, 0.01, False),
