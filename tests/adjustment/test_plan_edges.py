@@ -539,8 +539,8 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
     left = {"take_up_left": np.array([0.1, 0.0035]), "ease_left": np.full(2, 0.0041)}
     assert short(spread + 1e-9, **left) == []
     assert short(float(given.spread_after(steps)), **left) == []
-    just = {"take_up_left": np.full(2, 5 * 0.0008), "ease_left": np.full(2, 5 * 0.0008)}
-    assert short(0.05, **just) == []
+    all_five = np.full(2, 5 * 0.0008)
+    assert short(0.05, take_up_left=all_five, ease_left=all_five) == []
     assert short(spread - 1e-9, **left) == [
         (Shortage.THREAD_TOWARDS_PLATE, 2, pytest.approx(0.004), 0.0035)
     ]
