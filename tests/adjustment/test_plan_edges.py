@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tension.adjustment import order
 from tension.adjustment import plan as planning
 from tension.adjustment.fit import SetSimulation, upper_of_equal_set
 from tension.adjustment.order import find_route, split_steps
@@ -670,6 +671,15 @@ def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last(steps: int) -> No
     route = find_route(basis, np.array([40, -40, steps, 0]))
     opened = [[step.turn.rope for step in stage.steps] for stage in route.stages]
     assert [3 in stage for stage in opened] == [True, False]
+
+
+def test_where_no_way_is_found_nothing_is_turned_nor_left_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(order, "_try_stages", lambda *_, **__: None)
+    found = find_route(based(), np.array([-5, 2, -2, 5]))
+    assert (found.stages, found.turns, found.left_over) == ((), (), 0.0)
+    assert not found.is_whole
 
 
 def test_no_turn_stands_still_longer_than_it_needs() -> None:
