@@ -32,6 +32,7 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -181,10 +182,7 @@ def compare_series(
     travels = travels_shown(request, run_in, turns)
     here = find_hitch(request.rope_set, request.hitch)
     told = here and stiffness_at_hitch(request, here, both[0].span)
-    before, after = (
-        np.array([share.share for share in each.shares], dtype=float) * newtons
-        for each in (as_found, as_left)
-    )
+    before, after = (_shares(each) * newtons for each in (as_found, as_left))
     wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
@@ -202,7 +200,7 @@ def compare_series(
     )
     answer = read_answer(given)
     changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
-    trips = [past.round_trips for past in turns]
+    trips = [past.round_trips for past in turns if past.round_trips is not None]
     notes = [] if load is None else [load]
     came = [each.series.arrived for each in both]
     if _plain(came[0]) != _plain(came[1]):
@@ -211,13 +209,16 @@ def compare_series(
         as_found=as_found,
         as_left=as_left,
         changes=changes,
-        round_trips=min((past.at_least for past in turns), default=None)
-        if None not in trips
-        else None,
+        round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
         stiffness=given.stiffness,
         answer=answer,
         notes=(*notes, *state.notes, *answer.notes),
     )
+
+
+def _shares(assessment: Assessment) -> FloatArray:
+    """Shares [1], shape (n_ropes,)."""
+    return np.array([share.share for share in assessment.shares], dtype=float)
 
 
 def _changes(

@@ -393,3 +393,17 @@ def test_a_return_as_slow_as_bending_lets_it_be_still_tells_a_speed() -> None:
 
     assert told(2.0) == 1.0
     assert np.isnan(told(2.001))
+
+
+def test_half_as_heavy_a_rope_of_half_the_stiffness_carries_half() -> None:
+    one, half = (
+        tension_from_returns(
+            return_time=0.4,
+            free_length=20.0,
+            flexural_rigidity=20.0 * density,
+            linear_density=density,
+            ends=EndCondition.CLAMPED_CLAMPED,
+        )
+        for density in (1.0, 0.5)
+    )
+    assert half == pytest.approx(one / 2, rel=1e-12)
