@@ -135,9 +135,9 @@ def _rounded(problem: StepProblem) -> IntArray:
         np.arange(low, high) + 0.5 - one
         for low, high, one in zip(lowest, highest, wanted, strict=True)
     ]
-    edges = np.unique(np.concatenate([[0.0], *halfway]))
+    edges = np.unique(np.concatenate(halfway))
     between = 0.5 * (edges[1:] + edges[:-1])
-    heights = np.concatenate([edges[:1] - 1.0, between, edges[-1:] + 1.0])
+    heights = np.concatenate([[-np.inf], between, [np.inf]])
     steps = np.clip(np.round(wanted + heights[:, None]), lowest, highest)
     return np.unique(steps.astype(np.int64), axis=0)
 

@@ -200,7 +200,7 @@ def test_the_question_names_the_stagger_in_millimetres(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(decide, "SOCKET_STAGGER", 2.0)
-    for tensions in ([100, 101, 99, 100], [100, 101, 99, 45]):
+    for tensions in ([100.0, 101.0, 99.0, 100.0], [100.0, 101.0, 99.0, 45.0]):
         found = assess_set(
             measurement(tensions, lengths=LengthKnowledge.UNKNOWN), rule()
         )
