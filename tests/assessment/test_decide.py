@@ -200,9 +200,9 @@ def test_the_question_names_the_stagger_in_millimetres(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(decide, "SOCKET_STAGGER", 2.0)
-    for tensions in ([100.0, 101.0, 99.0, 100.0], [100.0, 101.0, 99.0, 45.0]):
+    for last in (100, 45):
         found = assess_set(
-            measurement(tensions, lengths=LengthKnowledge.UNKNOWN), rule()
+            measurement([100, 101, 99, last], lengths=LengthKnowledge.UNKNOWN), rule()
         )
         told = [dict(note.places) for note in found.notes]
         assert {"stagger": "2000"} in told
