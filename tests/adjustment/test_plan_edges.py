@@ -31,6 +31,8 @@ from tension.adjustment.plan_basis import (
 from tension.adjustment.running import Spreading
 from tension.adjustment.search import (
     StepProblem,
+    _fewest,
+    _problem_of,
     best_of_each_number,
     choose_steps,
     find_shortfalls,
@@ -493,6 +495,17 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
             assert choice.upper_with_fewer == fewer
             seen.add(first)
     assert len(seen) > 1
+
+
+def test_a_bound_just_at_the_goal_needs_no_further_nut() -> None:
+    basis = based()
+    whole = replace(choose_steps(basis), upper_with_all=0.0)
+    for upper, n_nuts in (
+        (basis.goal, 0),
+        (basis.goal + 1e-9, np.count_nonzero(whole.steps)),
+    ):
+        found = _fewest(basis, whole, _problem_of(basis), lambda _, at=upper: at)  # type: ignore[misc]
+        assert np.count_nonzero(found.steps) == n_nuts
 
 
 def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:

@@ -69,7 +69,7 @@ def test_four_ropes_by_hand() -> None:
 def test_surplus_steps_are_taken_off_the_highest_and_added_to_the_lowest(
     steps: list[int], bounds: dict[str, list[int]], wanted: list[int]
 ) -> None:
-    given = problem([5300, 4850, 5150, 4700], keeps_sum=True, **bounds)
+    given = problem([5300, 4850, 5150, 4700], keeps_sum=True, **bounds)  # type: ignore[arg-type]
     assert _with_sum_zero(np.array(steps), given).tolist() == wanted
 
 
