@@ -8,6 +8,7 @@ import pytest
 from scipy.stats import linregress, norm, t
 
 from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
+from tension.measurement import stiffness
 from tension.measurement.outcome import (
     LengthKnowledge,
     Premise,
@@ -604,6 +605,18 @@ def test_springs_of_a_known_rate_make_five_stiffnesses() -> None:
     assert case.weight == 1.0
     spring = ropes.uncertainties.spring_rate
     assert case.own_uncertainty == pytest.approx(mean / 150e3 * spring)
+
+
+def test_no_stiffness_is_taken_under_a_twentieth_of_the_likely_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    known = find_spring_rate(spring_hitch())
+    assert known is not None
+    loose = replace(known, relative_uncertainty=2.0)
+    monkeypatch.setattr(stiffness, "find_spring_rate", lambda _: loose)
+    ropes = rope_set(hitches=(spring_hitch(),))
+    (case,) = find_stretch_cases(ropes, span(3.0), 3.0)
+    assert min(case.stiffnesses) == pytest.approx(0.05 * case.stiffnesses[0])
 
 
 def test_a_rope_of_unknown_length_is_forty_metres_and_no_shorter_than_its_fall() -> (
