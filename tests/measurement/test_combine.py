@@ -249,3 +249,12 @@ def test_kinds_without_any_doubt_are_known_to_a_ten_millionth() -> None:
         off = TENSIONS * np.array([1.0, 1.0, 1.0 + apart, 1.0])
         other = kind(off, 0.0, shared=0.0, method=Method.SPRING)
         assert together(exact, other).given == given
+
+
+def test_of_two_ropes_that_kinds_do_not_agree_on_neither_has_a_number() -> None:
+    off = TENSIONS[:2] * np.array([1.0, 1.3])
+    found = together(
+        kind(TENSIONS[:2], 0.001, numbers=(1, 2)),
+        kind(off, 0.001, numbers=(1, 2), method=Method.SPRING),
+    )
+    assert found.given == ()
