@@ -55,7 +55,7 @@ def _find_difference(before: SetMeasurement, after: SetMeasurement) -> Refusal |
     spans = before.series.span, after.series.span
     if spans[0] != spans[1]:
         return NoteKind.SPAN_DIFFERS.refusal(before=spans[0], after=spans[1])
-    if before.given != after.given or len(before.given) < len(before.ropes):
+    if before.given != after.given or before.missing:
         both = sorted(set(before.given) & set(after.given))
         named = rope_list(both) if both else "no rope"
         return NoteKind.ROPES_DIFFER.refusal(both=named)
@@ -193,7 +193,7 @@ def compare_series(
             uncertainties=np.maximum(wide, 1e-6 * newtons),
         ),
         turns=turns,
-        is_known=bool(mean) and {p.turn.hitch for p in turns} <= request.pitches.keys(),
+        is_known=bool(mean) and all(p.turn.hitch in request.pitches for p in turns),
         stiffness=told if isinstance(told, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
@@ -217,9 +217,8 @@ def compare_series(
 
 
 def _shares(assessment: Assessment) -> FloatArray:
-    """Shares of one mean [1], shape (n_ropes,)."""
-    shares = np.array([share.share for share in assessment.shares], dtype=float)
-    return np.asarray(shares / shares.mean())
+    """Shares [1], shape (n_ropes,)."""
+    return np.array([share.share for share in assessment.shares], dtype=float)
 
 
 def _changes(

@@ -159,7 +159,6 @@ def _directions(
     The slackest rope first; ropes within twice their uncertainty are left.
     """
     shares = np.array([s.share for s in assessment.shares], dtype=float)
-    shares /= shares.mean()
     known = [share.share_uncertainty for share in assessment.shares]
     off = 1.0 - shares
     pull = np.where(np.abs(off) > 2.0 * np.array(known, dtype=float), off, 0.0)

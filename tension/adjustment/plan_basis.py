@@ -357,7 +357,7 @@ def _simulation(
     # the scale cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
     return SetSimulation(
-        tensions=shares / shares.mean() * mean.value,
+        tensions=shares * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),

@@ -48,6 +48,10 @@ class StepProblem:
         after = self.tensions_after(steps)
         return np.asarray(spread_from_tensions(after, self.metric))
 
+    def allows(self, steps: IntArray) -> NDArray[np.bool_]:
+        """Tell which steps are within what is allowed of their nuts; (..., n_ropes)."""
+        return np.asarray((steps >= self.lowest) & (steps <= self.highest))
+
     def holding(self, untouched: NDArray[np.intp] | NDArray[np.bool_]) -> "StepProblem":
         """Make the same problem with some nuts left alone, by place, shape (n,)."""
         lowest, highest = self.lowest.copy(), self.highest.copy()
@@ -70,7 +74,8 @@ def find_steps(problem: StepProblem) -> IntArray:
     steps in the tests.
     """
     k = problem.stiffnesses
-    every = _filled(problem) if np.ptp(k) <= HAIR * k.max() else _climbed(problem)
+    is_alike = np.allclose(k, k.max(), rtol=HAIR, atol=0.0)
+    every = _filled(problem) if is_alike else _climbed(problem)
     spreads = problem.spread_after(every)
     best: IntArray = min(every[spreads <= spreads.min() + HAIR], key=_effort)
     return best
@@ -130,9 +135,9 @@ def _rounded(problem: StepProblem) -> IntArray:
         np.arange(low, high) + 0.5 - one
         for low, high, one in zip(lowest, highest, wanted, strict=True)
     ]
-    edges = np.unique(np.concatenate([[0.0], *halfway]))
+    edges = np.unique(np.concatenate(halfway))
     between = 0.5 * (edges[1:] + edges[:-1])
-    heights = np.concatenate([edges[:1] - 1.0, between, edges[-1:] + 1.0])
+    heights = np.concatenate([[-np.inf], between, [np.inf]])
     steps = np.clip(np.round(wanted + heights[:, None]), lowest, highest)
     return np.unique(steps.astype(np.int64), axis=0)
 
@@ -140,14 +145,10 @@ def _rounded(problem: StepProblem) -> IntArray:
 def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
     """Take surplus steps off the highest ropes, add missing ones to the lowest."""
     steps = steps.copy()
-    while steps.sum() != 0:
-        after = problem.tensions_after(steps)
-        if steps.sum() > 0:
-            free = steps > problem.lowest
-            steps[int(np.argmax(np.where(free, after, -np.inf)))] -= 1
-        else:
-            free = steps < problem.highest
-            steps[int(np.argmin(np.where(free, after, np.inf)))] += 1
+    while surplus := np.sign(steps.sum()):
+        higher = surplus * problem.tensions_after(steps)
+        allowed = problem.allows(steps - surplus)
+        steps[np.argmax(np.where(allowed, higher, -np.inf))] -= surplus
     return steps
 
 
@@ -159,8 +160,7 @@ def _better(steps: IntArray, problem: StepProblem) -> IntArray:
         moves = np.vstack([one, -one, moves])
     while True:
         tried = steps + moves
-        within = (tried >= problem.lowest) & (tried <= problem.highest)
-        tried = np.vstack([steps, tried[within.all(axis=1)]])
+        tried = np.vstack([steps, tried[problem.allows(tried).all(axis=1)]])
         best = int(np.argmin(problem.spread_after(tried)))
         if best == 0:
             return steps

@@ -342,7 +342,7 @@ def _slope_of_set(read: _Read) -> SetSlope | None:
         return None
     line, scatter = found
     softness, doubt = -line.slope, scatter * line.slope_uncertainty
-    if softness <= 0.0 or doubt > 0.5 * softness:
+    if doubt > 0.5 * softness:
         return None
     return SetSlope(
         rate=1.0 / softness,

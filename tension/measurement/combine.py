@@ -9,7 +9,7 @@ without bound, so it tells shares alone.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations, product
-from math import nan, pi, prod, sqrt
+from math import isclose, nan, pi, prod, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -380,7 +380,7 @@ def _own_sources(
     if len(giving) == 1:
         own = giving[0].own_sources[giving[0].numbers.index(number)]
         total = sum(source.relative**2 for source in own)
-        if abs(total - variance) <= 1e-9 * max(total, variance):
+        if isclose(total, variance):
             return own
     name = " and ".join(dict.fromkeys(kind.method.value for kind in giving))
     return budget({f"{name}, combined": sqrt(variance)})

@@ -240,11 +240,7 @@ def plucks_left_out(
 
     Other kinds of reading on such a rope stay.
     """
-    reasons = {
-        (e.rope, e.recording): e.reason
-        for e in exclusions
-        if e.rope is not None and e.recording and e.pluck is None
-    }
+    reasons = {(e.rope, e.recording): e.reason for e in exclusions if e.pluck is None}
     recordings: dict[int, list[str]] = {}
     for reading in readings:
         if isinstance(reading, PluckReading):

@@ -262,7 +262,7 @@ def settled_ends(
     kept = float(cycle(np.ones(1), np.zeros(1), np.inf)[0][0])
     u = cycle(np.zeros_like(g), g, np.inf)[0] / (1.0 - kept)
     u = np.clip(u, -slip_difference, slip_difference)
-    for _ in range(_MOST_CYCLES if np.isfinite(slip_difference) else 0):
+    for _ in range(_MOST_CYCLES):
         after = cycle(u, g, slip_difference)[0]
         moved = float(np.abs(after - u).max(initial=0.0))
         u = after

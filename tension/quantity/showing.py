@@ -1,7 +1,7 @@
 """SI to text with a unit, in the units a person asked for."""
 
 from enum import StrEnum
-from math import floor, isfinite, log10
+from math import isfinite
 
 from tension.quantity.unit_table import FOOT, INCH, UNITS, Dimension
 
@@ -118,9 +118,9 @@ def rounded_text(
     if value == 0:
         return "0"
     wanted = _USUAL_DIGITS if digits is None else digits
-    rounded = float(f"{value:.{wanted - 1}e}")
-    last = floor(log10(abs(rounded))) - wanted + 1
-    text = _plain(rounded, last)
+    rounded = f"{value:.{wanted - 1}e}"
+    last = int(rounded.partition("e")[2]) - wanted + 1
+    text = _plain(float(rounded), last)
     if digits is None and "." in text:
         text = text.rstrip("0").rstrip(".")
     return text
@@ -128,9 +128,8 @@ def rounded_text(
 
 def _last_place(uncertainty: float) -> int:
     """Power of ten of the last digit worth writing."""
-    rounded = float(f"{uncertainty:.1e}")
-    first = floor(log10(rounded))
-    return first if rounded / 10.0**first >= 2.95 else first - 1
+    digits, _, first = f"{uncertainty:.1e}".partition("e")
+    return int(first) if digits >= "3" else int(first) - 1
 
 
 def _plain(value: float, last: int) -> str:

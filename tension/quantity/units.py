@@ -205,10 +205,10 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
         raise InvalidValueError(
             f'"{dimension}" is nothing that is measured here; it is one of {known}'
         ) from None
-    sign, parts = _read(text, dimension)
+    is_below, parts = _read(text, dimension)
     _require_chain(parts, text, dimension)
-    exact = _exact(sign, parts)
-    if sign < 0 and dimension not in _SIGNED:
+    exact = _exact(is_below, parts)
+    if is_below and dimension not in _SIGNED:
         raise InvalidValueError(
             f'"{text}": a {dimension.value} cannot be below zero; take out the sign'
         )
@@ -244,17 +244,18 @@ def require_positive(quantity: Quantity, name: str) -> Quantity:
     raise InvalidValueError(f"{name} must be above zero, got {quantity.text}")
 
 
-def _exact(sign: int, parts: Sequence[_Part]) -> Fraction:
+def _exact(is_below: bool, parts: Sequence[_Part]) -> Fraction:  # noqa: FBT001
     """The number that is written, in SI."""
-    return sign * sum((part.value * part.factor for part in parts), Fraction(0))
+    size = sum((part.value * part.factor for part in parts), Fraction(0))
+    return -size if is_below else size
 
 
-def _read(text: str, dimension: Dimension) -> tuple[int, list[_Part]]:
-    """The sign of a text, and every number with the unit that follows it."""
+def _read(text: str, dimension: Dimension) -> tuple[bool, list[_Part]]:
+    """Whether a text has a minus, and every number with the unit that follows it."""
     tokens = list(find_tokens(text))
-    sign = 1
+    is_below = tokens[0].text == "-"
     if tokens[0].kind == "sign":
-        sign = -1 if tokens.pop(0).text == "-" else 1
+        del tokens[0]
     numbers: list[tuple[Fraction, bool, str]] = []
     while tokens:
         value, is_whole = _take_number(tokens, text, dimension)
@@ -268,7 +269,7 @@ def _read(text: str, dimension: Dimension) -> tuple[int, list[_Part]]:
         numbers.append((value, is_whole, unit))
     if not numbers:
         raise InvalidValueError(f'there is no number in "{text}"; {_like(dimension)}')
-    return sign, [_Part(*one, _factor(one[2], text, dimension)) for one in numbers]
+    return is_below, [_Part(*one, _factor(one[2], text, dimension)) for one in numbers]
 
 
 def _like(dimension: Dimension) -> str:
@@ -331,7 +332,7 @@ def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
         return
     factors = [part.factor for part in parts]
     is_chain = any(
-        dimension is kind and set(map(float, factors)) <= set(sizes)
+        dimension is kind and set(sizes).issuperset(map(float, factors))
         for kind, sizes in CHAINS
     )
     is_falling = all(a > b for a, b in pairwise(factors))

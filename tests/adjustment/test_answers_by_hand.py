@@ -14,6 +14,7 @@ from tension.adjustment.answer import (
     AnswerKind,
     Exchange,
     Turning,
+    _held_against,
     find_exchange,
     fit_stiffness,
     left_over,
@@ -170,6 +171,40 @@ def test_a_change_under_three_of_its_doubts_says_nothing_of_its_rope() -> None:
         fit = fit_stiffness(given)
         assert fit is not None
         assert bool(np.isnan(fit.ratios[1])) is not is_told
+
+
+@pytest.mark.parametrize(
+    ("change", "is_low", "is_high"),
+    [
+        # 8 N expected and 1 N of doubt: a quarter, of which half counts below
+        (3.0, False, False),
+        (2.999, True, False),
+        (14.0, False, False),
+        (14.001, False, True),
+    ],
+)
+def test_just_at_a_bound_no_rope_stands_out(
+    *, change: float, is_low: bool, is_high: bool
+) -> None:
+    given = Turning(
+        travels=np.array([8.0]), changes=np.array([change]), uncertainties=np.ones(1)
+    )
+    ratios, low, high = _held_against(given, 1.0, 0.0)
+    assert ratios.tolist() == [change / 8.0]
+    assert (low.tolist(), high.tolist()) == ([is_low], [is_high])
+    just = replace(given, travels=np.array([3.0]))
+    assert np.isnan(_held_against(just, 1.0, 0.0)[0][0])
+
+
+def test_a_stiffness_may_be_as_small_as_it_likes() -> None:
+    travels = np.array([-2.0, 2.0, -1.0, 1.0])
+    given = Turning(
+        travels=travels, changes=0.25 * travels, uncertainties=np.full(4, 1e-3)
+    )
+    fit = fit_stiffness(given)
+    assert fit is not None
+    assert fit.stiffness == pytest.approx(0.25)
+    assert left_over(given) == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize("k", [-50e3, 0.0])
@@ -416,6 +451,19 @@ def test_an_answer_far_off_is_told_apart_by_what_it_is_like(
     places = dict(answer.notes[0].places)
     assert places["found"] == f"{k / 1000:.3g} N/mm"
     assert (places["expected"], places["standing"]) == ("50 N/mm", "250 N/mm")
+
+
+@pytest.mark.parametrize(
+    ("size", "kind"), [(1.0, AnswerKind.TOO_SMALL), (1.01, AnswerKind.SIGNS_REVERSED)]
+)
+def test_what_chance_leaves_at_the_most_is_no_mistake(
+    size: float, kind: AnswerKind
+) -> None:
+    # of four ropes chi squared 10: two to spare and four deviations of two
+    travels = np.array([-2.0, 2.0, -1.0, 1.0])
+    given = Turning(travels=travels, changes=-size * travels, uncertainties=np.ones(4))
+    assert (left_over(given) > 10.0 == usual_left_over(given)) is (size > 1.0)
+    assert read_answer(answering(given)).kind is kind
 
 
 def test_on_a_drum_more_than_told_is_a_record_that_is_wrong() -> None:

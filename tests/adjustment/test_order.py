@@ -1,3 +1,4 @@
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -122,3 +123,14 @@ def test_split_steps_are_whole_and_sum_to_the_steps() -> None:
         assert np.array_equal(sum(stages), steps)
         largest = max(int(np.abs(stage).max()) for stage in stages)
         assert largest <= int(np.ceil(12 / n_stages))
+
+
+def test_an_order_that_just_touches_a_limit_is_taken() -> None:
+    # either nut alone slackens the other rope to 384 N; rope 2 may not go so low
+    given = replace(
+        way([512.0, 512.0], 1024.0, lowest=384.0, highest=1000.0),
+        lowest=np.array([384.0, 400.0]),
+    )
+    assert find_order(given, np.array([0.25, 0.25])) == (1, 0)
+    given = replace(given, lowest=np.array([384.001, 400.0]))
+    assert find_order(given, np.array([0.25, 0.25])) is None

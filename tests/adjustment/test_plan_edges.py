@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tension.adjustment import order
 from tension.adjustment import plan as planning
 from tension.adjustment.fit import SetSimulation, upper_of_equal_set
 from tension.adjustment.order import find_route, split_steps
@@ -30,6 +31,8 @@ from tension.adjustment.plan_basis import (
 from tension.adjustment.running import Spreading
 from tension.adjustment.search import (
     StepProblem,
+    _fewest,
+    _problem_of,
     best_of_each_number,
     choose_steps,
     find_shortfalls,
@@ -158,6 +161,17 @@ def test_ropes_all_within_twice_their_doubt_are_measured_again(
         found = find_no_plan(replace(given, measure_again=()), REQUEST)
         assert found is not None
         assert dict(found.reasons[0].places) == {"way": "near-even", "again": (1, 2)}
+
+
+def test_ropes_just_at_twice_their_doubt_are_left() -> None:
+    given = of_shares([1.125, 0.875, 1.125, 0.875], 0.0625)
+    assert stopped(given) == (NoPlanKind.MEASURE_FIRST, NoteKind.MEASURE_FIRST.code)
+    ropes = rope_set(4, hitches=(hitch(thread=None),))
+    one_off = of_shares([1.125, 0.875, 1.25, 0.75], 0.0625)
+    found = planning.plan_turns(one_off, PlanRequest(rope_set=ropes))
+    assert isinstance(found, DirectionsOnly)
+    leaves = [row.rope for row in found.rows if row.direction is Direction.LEAVE]
+    assert leaves == [1, 2]
 
 
 def test_a_rule_finer_than_the_readings_asks_for_better_ones() -> None:
@@ -295,6 +309,15 @@ def test_nuts_are_turned_from_twice_what_is_known_of_their_ropes(
 ) -> None:
     tensions = [5100.0, 4950.0, 5050.0, 4900.0]
     assert simulated(tensions).is_known_off(strategy).tolist() == off
+
+
+def test_of_figures_without_doubt_what_is_even_is_even() -> None:
+    exact = simulated([90.0, 110.0, 100.0, 100.0], 0.0)
+    known = exact.is_known_off(Strategy.FEWEST_NUTS)
+    assert known.tolist() == [True, True, False, False]
+    rule = replace(RULE, limit=20.0 / 110.0)
+    told = exact.forecast(np.zeros(4), rule)
+    assert (told.spread, told.upper, told.chance_equal) == (rule.limit, rule.limit, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -471,6 +494,17 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
     assert len(seen) > 1
 
 
+def test_a_bound_just_at_the_goal_needs_no_further_nut() -> None:
+    basis = based()
+    whole = replace(choose_steps(basis), upper_with_all=0.0)
+    for upper, n_nuts in (
+        (basis.goal, 0),
+        (basis.goal + 1e-9, np.count_nonzero(whole.steps)),
+    ):
+        found = _fewest(basis, whole, _problem_of(basis), lambda _, at=upper: at)  # type: ignore[misc]
+        assert np.count_nonzero(found.steps) == n_nuts
+
+
 def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
     # two nuts reach the goal by far turns; three do with none over ten millimetres
     tensions = [5560.0, 5240.0, 4400.0, 4800.0]
@@ -515,6 +549,9 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
 
     left = {"take_up_left": np.array([0.1, 0.0035]), "ease_left": np.full(2, 0.0041)}
     assert short(spread + 1e-9, **left) == []
+    assert short(float(given.spread_after(steps)), **left) == []
+    all_five = np.full(2, 5 * 0.0008)
+    assert short(0.05, take_up_left=all_five, ease_left=all_five) == []
     assert short(spread - 1e-9, **left) == [
         (Shortage.THREAD_TOWARDS_PLATE, 2, pytest.approx(0.004), 0.0035)
     ]
@@ -522,6 +559,7 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
         (Shortage.THREAD_AWAY, 1, pytest.approx(0.004), 0.0039)
     ]
     assert short(0.1, solid_load=5241.0) == []
+    assert short(0.1, solid_load=float(given.tensions_after(steps).max())) == []
     assert short(0.1, solid_load=5239.0) == [
         (Shortage.SPRING_WAY, 1, pytest.approx(5240.0), 5239.0)
     ]
@@ -643,6 +681,15 @@ def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last(steps: int) -> No
     route = find_route(basis, np.array([40, -40, steps, 0]))
     opened = [[step.turn.rope for step in stage.steps] for stage in route.stages]
     assert [3 in stage for stage in opened] == [True, False]
+
+
+def test_where_no_way_is_found_nothing_is_turned_nor_left_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(order, "_try_stages", lambda *_, **__: None)
+    found = find_route(based(), np.array([-5, 2, -2, 5]))
+    assert (found.stages, found.turns, found.left_over) == ((), (), 0.0)
+    assert not found.is_whole
 
 
 def test_no_turn_stands_still_longer_than_it_needs() -> None:

@@ -4,7 +4,12 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
+from tension.adjustment.search import (
+    StepProblem,
+    _with_sum_zero,
+    best_of_each_number,
+    find_steps,
+)
 from tension.catalogue.rules import Metric
 from tension.physics.hitch_statics import tension_changes
 from tests.oracles.all_steps import smallest_spread
@@ -48,6 +53,24 @@ def test_four_ropes_by_hand() -> None:
     assert (after.max() - after.min()) / after.min() == pytest.approx(
         65.0 / 4967.5, rel=1e-9
     )
+
+
+@pytest.mark.parametrize(
+    ("steps", "bounds", "wanted"),
+    [
+        # 5300, 4850, 5150 and 4700 N; a step is 66.5 N on its rope
+        ([2, 0, 0, 0], {}, [0, 0, 0, 0]),
+        ([2, 0, 0, 0], {"lowest": [2, -9, -2, -9]}, [2, 0, -2, 0]),
+        ([2, 0, 0, 0], {"lowest": [2, -9, -1, -9]}, [2, -1, -1, 0]),
+        ([-2, 0, 0, 0], {}, [-2, 0, 0, 2]),
+        ([-2, 0, 0, 0], {"highest": [9, 9, 9, 1]}, [-2, 1, 0, 1]),
+    ],
+)
+def test_surplus_steps_are_taken_off_the_highest_and_added_to_the_lowest(
+    steps: list[int], bounds: dict[str, list[int]], wanted: list[int]
+) -> None:
+    given = problem([5300, 4850, 5150, 4700], keeps_sum=True, **bounds)  # type: ignore[arg-type]
+    assert _with_sum_zero(np.array(steps), given).tolist() == wanted
 
 
 @pytest.mark.parametrize("metric", list(Metric))

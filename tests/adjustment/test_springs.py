@@ -206,6 +206,13 @@ def test_a_spring_just_solid_at_overload_is_told() -> None:
         assert (NoteKind.SPRING_NEAR_SOLID.code in codes) is is_told
 
 
+def test_a_spring_solid_without_load_has_no_margin() -> None:
+    solid = quantity(FREE, Dimension.LENGTH)
+    ropes = with_springs(rope_set(6), spring_solid_length=solid)
+    check = checked(TRUE_LENGTHS, ropes=ropes, rated=5000.0)
+    assert [spring.margin for spring in check.springs] == [None] * 6
+
+
 def test_springs_just_three_millimetres_apart_look_level() -> None:
     check = checked(TRUE_LENGTHS)
     for longer, is_level in ((0.003, True), (0.003001, False)):
@@ -223,6 +230,15 @@ def test_a_length_just_a_millimetre_under_solid_is_not_questioned() -> None:
     found = codes(checked(lengths, ropes=ropes))
     assert NoteKind.SPRING_SOLID_NOW.code in found
     assert NoteKind.SPRING_SHORT.code not in found
+
+
+@pytest.mark.parametrize(("beyond", "is_solid"), [(0.0, True), (1e-9, False)])
+def test_a_spring_within_half_a_millimetre_of_solid_is_solid(
+    *, beyond: float, is_solid: bool
+) -> None:
+    lengths = TRUE_LENGTHS.copy()
+    lengths[0] = 0.096 + 0.0005 + beyond
+    assert checked(lengths).springs[0].is_solid is is_solid
 
 
 def test_a_length_under_solid_is_questioned() -> None:

@@ -30,6 +30,7 @@ from tension.adjustment.plan_basis import Looked, PlanRequest
 from tension.adjustment.running import (
     Past,
     PastTurn,
+    Spreading,
     find_run_in,
     find_state,
     state_of,
@@ -708,6 +709,19 @@ def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
 
     assert state(1).state is RunState.TOO_FEW
     assert state(40).is_at_rest
+
+
+def test_just_as_much_as_may_be_left_is_little_enough() -> None:
+    setting = Setting(rope_set=rope_set(4))
+    near = np.array([1.0, 0.25, 0.01, 0.001])
+    run_in = replace(find_run_in(setting, SPAN), near=near)
+    assert run_in.left_over(CAR, 3) == 0.001
+    assert run_in.left_over(CAR, 4) == 0.001  # has not spread yet
+    still = Spreading(run_in=run_in, made=((CAR, np.array([0.5, -0.5]), 0),))
+    assert still.trips_until(0.25, 0) == 1
+    assert still.trips_until(0.2499, 0) == 2
+    past = (PastTurn(turn=turn(1, 1.0, 2), round_trips=2),)
+    assert find_state(setting, run_in, None, past).is_at_rest
 
 
 def test_a_reading_without_a_result_is_at_rest_by_its_turns_alone() -> None:

@@ -16,9 +16,14 @@ from tension.assessment.interval import (
     rank_repeats,
     verdict_of,
 )
-from tension.assessment.metrics import _nonnegative_least_squares
+from tension.assessment.metrics import (
+    SpreadShape,
+    _differences,
+    _nonnegative_least_squares,
+)
 from tension.assessment.outcome import Assessment, Spread, Verdict
 from tension.catalogue.rules import Metric
+from tension.measurement.combine import read_only
 from tension.measurement.outcome import (
     LengthKnowledge,
     Premise,
@@ -136,6 +141,16 @@ def test_a_weight_that_is_missing_bounds_nothing_from_two_and_a_half_per_cent(
     one = at((weight, [100.0, 110.0]))
     found = SetSimulation(one, 1e-6 * np.eye(2)).interval(Metric.ABOVE_LOWEST)
     assert bool(np.isfinite(found.upper)) is is_bounded
+
+
+def test_what_is_kept_for_other_sets_cannot_be_written_to() -> None:
+    for kept in (
+        interval._standard_draws(3, 8),
+        _differences(SpreadShape.LOG_RANGE, 3),
+        read_only([1.0]),
+    ):
+        with pytest.raises(ValueError, match="read-only"):
+            kept[...] = 1.0
 
 
 def test_draws_are_white_and_each_has_its_mirror() -> None:
@@ -306,8 +321,8 @@ def test_a_limit_of_all_is_never_over() -> None:
     nearly = interval.log_range_from_spread(0.999, Metric.BELOW_HIGHEST)
     assert nearly == pytest.approx(log(1000.0))
     assert interval.spread_from_log_range(701.0, Metric.ABOVE_LOWEST) == np.inf
-    most = interval.spread_from_log_range(699.0, Metric.ABOVE_LOWEST)
-    assert np.isfinite(most)
+    most = interval.spread_from_log_range(700.0, Metric.ABOVE_LOWEST)
+    assert most == pytest.approx(np.exp(700.0))
 
 
 @pytest.mark.parametrize(

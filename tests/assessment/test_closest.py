@@ -151,3 +151,11 @@ def test_readings_are_about_their_mean() -> None:
     assert log_range.reading == pytest.approx(logarithms - logarithms.mean())
     shares = closest_from_readings(logarithms, np.eye(3), SpreadShape.OFF_MEAN)
     assert shares.reading == pytest.approx(np.array([90, 100, 140]) / 110)
+
+
+def test_no_tension_falls_under_a_millionth_of_the_mean() -> None:
+    search = closest_from_readings(
+        np.log([1.0, 1.1]), 1e-4 * np.eye(2), SpreadShape.RANGE_OF_MEAN
+    )
+    # three times the mean between two ropes leaves less than nothing of one
+    assert np.exp(search.at(3.0)).min() == pytest.approx(1e-6)

@@ -73,6 +73,16 @@ def test_without_uncertainty_the_interval_is_the_observed_spread() -> None:
         assert found.upper == pytest.approx(found.observed, abs=1e-6)
 
 
+def test_a_set_known_to_be_equal_without_any_doubt_has_no_spread() -> None:
+    simulation = SetSimulation(
+        [TensionHypothesis(weight=1.0, tensions=np.full(4, 100.0))], np.zeros((4, 4))
+    )
+    for metric in Metric:
+        assert simulation.interval(metric).lower == 0.0
+        # readings simulated from it show just what was read
+        assert simulation.probability_over(0.0, metric) == 1.0
+
+
 def test_one_uncertain_rope_widens_the_interval() -> None:
     narrow = interval([100.0, 104.0, 98.0, 101.0], 0.005)
     wide = interval([100.0, 104.0, 98.0, 101.0], [0.005, 0.03, 0.005, 0.005])

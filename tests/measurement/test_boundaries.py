@@ -9,6 +9,7 @@ from scipy.stats import linregress, norm, t
 
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
+from tension.measurement import stiffness
 from tension.measurement.outcome import (
     LengthKnowledge,
     Premise,
@@ -315,6 +316,7 @@ def test_rounds_are_files_that_agree_of_ropes_that_do_not(
     ("apart", "uncertainty", "agrees"),
     [
         (0.0199, 1e-4, True),  # 2 % anyway
+        (0.02, 1e-4, True),
         (0.0201, 1e-4, False),
         (0.0424, 0.01, True),  # three times 1 % and 1 %
         (0.0425, 0.01, False),
@@ -329,10 +331,18 @@ def test_readings_agree_within_three_deviations_or_two_per_cent(
     assert agree(0.0, apart, uncertainty, uncertainty) is agrees
 
 
+def test_a_rope_that_scatters_just_nine_times_as_much_is_pooled() -> None:
+    # squares of 18 declared variances, by two degrees; five more are declared
+    wide = 0.125
+    found = uncertainty_of_means([[-3 * wide, 0.0, 3 * wide], [0.0]], [wide] * 2)
+    by_hand = wide * sqrt(23 / 7 / 3) * coverage_widening(7.0)
+    assert found[0] == pytest.approx(by_hand)
+
+
 def test_readings_apart_are_told_by_how_much() -> None:
-    settled = settle_readings(2, [0.0, log(1.3)], [0.001, 0.001], ["one", "other"])
+    settled = settle_readings(2, [0.0, log(2.0)], [0.001, 0.001], ["one", "other"])
     assert settled.refusal is not None
-    assert "30 %" in settled.refusal.text
+    assert "100 %" in settled.refusal.text
     two_of_three = settle_readings(2, [0.0, 0.001, 0.2], [0.001] * 3, ["a", "b", "c"])
     assert two_of_three.used == (0, 1)
     assert two_of_three.notes
@@ -471,7 +481,7 @@ def test_a_pull_lies_between_the_ends(at: float, is_refused: bool) -> None:  # n
     )
 
 
-@pytest.mark.parametrize(("deflection", "is_told"), [(0.034, False), (0.0341, True)])
+@pytest.mark.parametrize(("deflection", "is_told"), [(0.034, False), (0.03449, True)])
 def test_a_pull_wider_than_a_hundredth_of_the_length_is_told(
     deflection: float,
     is_told: bool,  # noqa: FBT001
@@ -597,6 +607,18 @@ def test_springs_of_a_known_rate_make_five_stiffnesses() -> None:
     assert case.weight == 1.0
     spring = ropes.uncertainties.spring_rate
     assert case.own_uncertainty == pytest.approx(mean / 150e3 * spring)
+
+
+def test_no_stiffness_is_taken_under_a_twentieth_of_the_likely_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    known = find_spring_rate(spring_hitch())
+    assert known is not None
+    loose = replace(known, relative_uncertainty=2.0)
+    monkeypatch.setattr(stiffness, "find_spring_rate", lambda _: loose)
+    ropes = rope_set(hitches=(spring_hitch(),))
+    (case,) = find_stretch_cases(ropes, span(3.0), 3.0)
+    assert min(case.stiffnesses) == pytest.approx(0.05 * case.stiffnesses[0])
 
 
 def test_a_rope_of_unknown_length_is_forty_metres_and_no_shorter_than_its_fall() -> (
@@ -772,3 +794,9 @@ def test_axial_rigidity_is_as_typed_else_of_the_table() -> None:
     assert find_stretch_cases(bare, span(3.0), 3.0) == find_stretch_cases(
         usual, span(3.0), 3.0
     )
+
+
+def test_a_stagger_as_long_as_the_shortest_rope_says_nothing() -> None:
+    found = taken([5e3, 5e3], free_lengths=[0.25, 0.5])
+    assert found.effect_of_stagger(0.25) == np.inf
+    assert found.effect_of_stagger(0.125) == pytest.approx(2 * log(2.0))

@@ -237,3 +237,24 @@ def test_kinds_however_far_apart_are_weighed() -> None:
     measured = together(kind(TENSIONS, 0.003), kind(off, 0.003, method=Method.SPRING))
     assert measured.given == (1, 2, 4)
     assert [h.weight for h in measured.hypotheses] == [1.0]
+
+
+def test_kinds_without_any_doubt_are_known_to_a_ten_millionth() -> None:
+    exact = kind(TENSIONS, 0.0, shared=0.0)
+    again = kind(TENSIONS, 0.0, shared=0.0, method=Method.SPRING)
+    assert together(exact, again).covariance == pytest.approx(
+        0.5e-14 * np.eye(4), rel=1e-6, abs=1e-20
+    )
+    for apart, given in ((3.9e-8, (1, 2, 3, 4)), (4.1e-8, (1, 2, 4))):
+        off = TENSIONS * np.array([1.0, 1.0, 1.0 + apart, 1.0])
+        other = kind(off, 0.0, shared=0.0, method=Method.SPRING)
+        assert together(exact, other).given == given
+
+
+def test_of_two_ropes_that_kinds_do_not_agree_on_neither_has_a_number() -> None:
+    off = TENSIONS[:2] * np.array([1.0, 1.3])
+    found = together(
+        kind(TENSIONS[:2], 0.001, numbers=(1, 2)),
+        kind(off, 0.001, numbers=(1, 2), method=Method.SPRING),
+    )
+    assert found.given == ()

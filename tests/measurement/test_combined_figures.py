@@ -154,8 +154,8 @@ def test_the_budget_of_one_kind_is_told_in_detail_and_of_two_as_a_whole() -> Non
 
 def numbered(*chances: float) -> dict[float, float]:
     """Rivals of a rope of 14 Hz whose pitch may be counted twice, by two kinds."""
-    twice = TENSIONS * np.array([1.0, 1.0, 4.0, 1.0])
-    cases = (TENSIONS, twice, TENSIONS * 1.0001)
+    half, twice = (TENSIONS * np.array([1.0, 1.0, one, 1.0]) for one in (0.25, 4.0))
+    cases = (TENSIONS, twice, TENSIONS * 1.0001, half)
     plucks = kind(
         TENSIONS,
         0.3,
@@ -180,6 +180,8 @@ def test_rivals_are_told_with_the_chance_of_all_their_numberings() -> None:
     assert rivals[28.0] == pytest.approx(0.1, rel=1e-3)
     assert list(numbered(1 - 1.1e-6, 1.1e-6)) == pytest.approx([28.0])
     assert numbered(1 - 0.9e-6, 0.9e-6) == {}
+    # the likelier first
+    assert list(numbered(0.5, 0.1, 0.25, 0.15)) == pytest.approx([7.0, 28.0])
 
 
 def test_a_rope_out_of_a_kind_leaves_the_rest_in_order() -> None:
@@ -263,6 +265,18 @@ def test_two_ropes_make_no_common_move() -> None:
     truth = dict.fromkeys(range(1, 5), 5000.0)
     second = {1: 5250.0, 2: 5250.0, 3: 5000.0, 4: 4750.0}
     assert merge_rounds(rounds_of(truth, second)).given == (3,)
+
+
+def test_a_rope_of_no_number_is_shown_as_the_first_round_heard_it() -> None:
+    truth = {1: 5000.0, 2: 4800.0}
+    rounds = rounds_of(truth, {1: 5000.0 * exp(0.06), 2: 4800.0})
+    quieter = tuple(
+        replace(rope, signal_to_noise=10.0) for rope in rounds[1].hearing.ropes
+    )
+    rounds[1] = replace(rounds[1], hearing=replace(rounds[1].hearing, ropes=quieter))
+    merged = merge_rounds(rounds)
+    assert merged.given == (2,)
+    assert merged.ropes[0].signal_to_noise == 30.0
 
 
 def test_a_levelled_round_lies_in_the_middle_of_all() -> None:

@@ -266,6 +266,9 @@ def test_a_rope_without_a_length_is_refused_where_others_have_one() -> None:
     assert refusal is not None
     assert refusal.code == "no-free-length"
     assert tensions_of(measured) == pytest.approx([5300.0, 4850.0, 4700.0], rel=1e-5)
+    # lengths of their own share no error
+    told = [r.tension.sources for r in measured.ropes if r.tension is not None]
+    assert "free length of the set" not in {one.name for each in told for one in each}
 
 
 def test_a_slack_rope_leaves_the_others_as_they_are() -> None:

@@ -64,6 +64,17 @@ def test_ten_metres_are_too_short_for_a_stopwatch() -> None:
     assert "22 %" in refusal.text  # 2 x 0.12/1.077
 
 
+def test_what_is_just_exact_enough_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tension.measurement import by_hand
+
+    # 2 x 0.12 s of 2 s, and half of it by four timings
+    for limits, is_taken in (((0.12, 0.06), True), ((0.119, 1.0), False)):
+        monkeypatch.setattr(by_hand, "_MOST_OF_ONE", limits[0])
+        monkeypatch.setattr(by_hand, "_MOST_BY_REACTION", limits[1])
+        found = measured(20.0, [returns(1, [2.0] * 4)])
+        assert bool(found.given) is is_taken
+
+
 def test_three_metres_are_told_so_too() -> None:
     found = measured(3.4, [returns(1, [0.354, 0.351])])
     assert found.given == ()

@@ -9,7 +9,13 @@ from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import find_rule
 from tension.installation import Lift
 from tension.measurement.outcome import SetMeasurement
-from tension.measurement.readings import Exclusion, Method, Series
+from tension.measurement.readings import (
+    Exclusion,
+    Method,
+    PluckReading,
+    Series,
+    plucks_left_out,
+)
 from tension.measurement.series import measure_series
 from tests.measurement.sets import (
     SERIES,
@@ -73,6 +79,26 @@ def test_a_rope_left_out_is_named_with_the_reason() -> None:
     elsewhere = replace(exclusion, series="as left")
     again = measured(readings=pulls_of((1, 2, 3, 4)), exclusions=[elsewhere])
     assert again.given == (1, 2, 3, 4)
+
+
+def test_plucks_of_a_rope_are_left_out_where_every_recording_of_it_is() -> None:
+    recordings = [
+        PluckReading(series="as found", recording=name, ropes=ropes)
+        for name, ropes in (("a.wav", (1, 2, 3)), ("b.wav", (2, 3)))
+    ]
+
+    def left_out(**given: object) -> dict[int, str]:
+        exclusion = {"series": "as found", "reason": "hum", "recording": "a.wav"}
+        every = [Exclusion(**(exclusion | given))]  # type: ignore[arg-type]
+        every.append(replace(every[0], recording="b.wav", rope=3, reason="wind"))
+        return dict(plucks_left_out(recordings, every))
+
+    assert left_out(rope=1) == {1: "hum"}
+    assert left_out(rope=2) == {}
+    assert left_out(rope=3) == {3: "hum"}
+    assert left_out(rope=1, pluck=2) == {}
+    assert left_out(rope=1, recording="b.wav") == {}
+    assert left_out() == {}
 
 
 def test_a_rope_that_was_not_measured_says_so() -> None:

@@ -114,7 +114,12 @@ def test_rate_from_wire_and_coil() -> None:
 
 
 @pytest.mark.parametrize(
-    ("length", "code"), [(0.096, "spring-solid"), (0.161, "spring-unloaded")]
+    ("length", "code"),
+    [
+        (0.096, "spring-solid"),
+        (0.160, "spring-unloaded"),
+        (0.161, "spring-unloaded"),
+    ],
 )
 def test_a_spring_that_cannot_tell_is_refused(length: float, code: str) -> None:
     rope = rope_set(hitches=(spring_hitch(),))

@@ -378,3 +378,34 @@ def test_a_bar_buckles_where_euler_says() -> None:
                 ends=ends,
             )
             assert bool(np.isfinite(found)) is stands
+
+
+def test_a_return_as_slow_as_bending_lets_it_be_still_tells_a_speed() -> None:
+    # 2 m in 1 s one way, and 4 sqrt(EI/m) of one clamp: the root is just nought
+    def told(time: float) -> float:
+        return float(
+            tension_from_returns(
+                return_time=time,
+                free_length=2.0,
+                flexural_rigidity=1.0,
+                ends=EndCondition.CLAMPED_PINNED,
+                gravity=0.0,
+            )
+        )
+
+    assert told(2.0) == 1.0
+    assert np.isnan(told(2.001))
+
+
+def test_half_as_heavy_a_rope_of_half_the_stiffness_carries_half() -> None:
+    one, half = (
+        tension_from_returns(
+            return_time=0.4,
+            free_length=20.0,
+            flexural_rigidity=20.0 * density,
+            linear_density=density,
+            ends=EndCondition.CLAMPED_CLAMPED,
+        )
+        for density in (1.0, 0.5)
+    )
+    assert half == pytest.approx(one / 2, rel=1e-12)

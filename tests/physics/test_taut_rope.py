@@ -7,8 +7,10 @@ from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
 from tension.installation import Ends
+from tension.physics.domain import FloatArray
 from tension.physics.taut_rope import (
     EndCondition,
+    _wavenumber,
     natural_frequency_from_tension,
     tension_from_frequency,
 )
@@ -355,3 +357,29 @@ def test_a_value_outside_the_model_is_refused_by_name(
         natural_frequency_from_tension(
             **(arguments | changed), ends=EndCondition.CLAMPED_PINNED
         )
+
+
+def test_a_string_without_tension_stands_still() -> None:
+    found = natural_frequency_from_tension(
+        mode_number=1,
+        tension=0.0,
+        free_length=3.0,
+        flexural_rigidity=0.0,
+        ends=EndCondition.PINNED_PINNED,
+    )
+    assert found == 0.0
+
+
+@pytest.mark.parametrize(("ratio", "most"), [(0.0, 1), (0.05, 7)])
+def test_a_root_that_no_longer_moves_is_taken(ratio: float, most: int) -> None:
+    steps: list[FloatArray] = []
+
+    def ratio_at(root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        steps.append(root)
+        return ratio * root, np.full_like(root, ratio)
+
+    between = np.array([np.pi]), np.array([1.5 * np.pi])
+    root = _wavenumber(np.ones(1), 1, ratio_at, between)
+    assert len(steps) <= most
+    # k2/k1 is what is given, so that k1 is 20 or without end
+    assert np.tan(root) == pytest.approx(ratio * root, rel=1e-9)

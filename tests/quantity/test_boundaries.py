@@ -91,6 +91,7 @@ def test_digits_are_those_asked_for(
         (133.90625, None, None, "11 ft 1 7/8 in"),  # to a sixteenth
         (133.90625, 0.01, None, "11 ft 1 29/32 in"),
         (133.890625, 0.0001, None, "11 ft 1 57/64 in"),  # and no finer than that
+        (133.9, 0.0001, None, "11 ft 1 29/32 in"),
         (133.9, 0.26, None, "11 ft 2 in"),
         (133.9, 0.24, None, "11 ft 1 7/8 in"),
         (133.875, 1.1, None, "11 ft 2 in"),
@@ -121,6 +122,7 @@ def test_feet_have_fractions_as_fine_as_the_inch_is_known(
         (0.875, "+7/8 turn"),
         (-2.0, "-2 turns"),
         (0.0, "0 turns"),
+        (1e-9 / 8, "0 turns"),
         (1.0 + 1.2e-10, "+1 turn"),  # a thousand millionth of an eighth
         (1.0 + 1.3e-10, "+1.00 turns"),
         (0.3, "+0.30 turns"),
