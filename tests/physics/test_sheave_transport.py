@@ -208,5 +208,5 @@ def test_no_rope_holds_more_than_its_groove_grips() -> None:
 
 
 def test_impossible_lines_are_refused() -> None:
-    with pytest.raises(InvalidValueError, match="of the other side"):
+    with pytest.raises(InvalidValueError, match="the fall that it takes up"):
         line(0, travel=40.0)
