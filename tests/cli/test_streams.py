@@ -9,6 +9,8 @@ import pytest
 
 from tests.cli.running import DEMO
 
+pytestmark = pytest.mark.slow
+
 PULLS = DEMO / "side-pulls"
 
 needs_shell = pytest.mark.skipif(os.name == "nt", reason="redirects in a Unix shell")

@@ -13,6 +13,8 @@ from tension.files.seal import read_sealed
 from tension.files.verification import verify_record
 from tension.workflow.integrity import seal_record
 
+pytestmark = pytest.mark.slow
+
 RECORD = """format = 1
 [rule]
 limit = "10 %"
@@ -38,7 +40,6 @@ def start(code: str, *words: str) -> subprocess.Popen[bytes]:
     )
 
 
-@pytest.mark.slow
 def test_corrections_written_at_once_are_all_there(tmp_path: Path) -> None:
     record = tmp_path / "visit.toml"
     record.write_text(RECORD, encoding="utf-8")

@@ -22,6 +22,8 @@ from tension.workflow import assess
 from tests.fleet.making import write_fleet
 from tests.killing import run_killed
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[2]
 SEED = 163
 NAMES = ("list.csv", "list.jsonl", "list.html")
@@ -59,7 +61,6 @@ def written(out: Path) -> dict[str, bytes]:
     return {name: (out / name).read_bytes() for name in NAMES if (out / name).exists()}
 
 
-@pytest.mark.slow
 def test_killed_at_every_change_it_makes_the_next_run_gives_the_same_bytes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -100,7 +101,6 @@ def start(top: Path, out: Path) -> subprocess.Popen[bytes]:
         )
 
 
-@pytest.mark.slow
 def test_twenty_kills_at_random_moments_change_no_byte(tmp_path: Path) -> None:
     top = write_fleet(tmp_path / "lifts", 40, seed=SEED)
     began = time.monotonic()

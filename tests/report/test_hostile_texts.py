@@ -19,6 +19,8 @@ from tension.telling.page import Picture
 from tests.report.hostile_texts import HOSTILE
 from tests.synthesis.made_evidence import made_evidence
 
+pytestmark = pytest.mark.slow
+
 PICTURE = Picture(
     svg='<svg xmlns="http://www.w3.org/2000/svg" width="340" height="100">'
     '<path d="M0 0h340v100h-340z" fill="#ddd"/></svg>',
@@ -99,7 +101,6 @@ def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, name, _undrawn)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("number", range(60))
 def test_pdf_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
     text = HOSTILE[number]

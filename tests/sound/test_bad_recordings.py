@@ -17,6 +17,8 @@ from tests.synthesis.bad_recordings import KINDS, RATE, make_bad, make_bad_recor
 from tests.synthesis.recorder import write_wave
 from tests.synthesis.variants import ring_alone
 
+pytestmark = pytest.mark.slow
+
 # what may be said of each; noise as loud as a ring may hide what it is
 REASONS = {
     "clipped throughout": {"overdriven-throughout"},
@@ -70,7 +72,6 @@ def ropes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, RopeHearing]:
     return heard(10_001, str(tmp_path_factory.mktemp("bad")))
 
 
-@pytest.mark.slow
 def test_no_bad_recording_gives_a_number(ropes: dict[str, RopeHearing]) -> None:
     assert len(ropes) == len(KINDS) >= 40
     given = {kind for kind, rope in ropes.items() if rope.refusal is None}
@@ -81,7 +82,6 @@ def test_no_bad_recording_gives_a_number(ropes: dict[str, RopeHearing]) -> None:
     )
 
 
-@pytest.mark.slow
 def test_each_bad_recording_says_why_and_what_to_do(
     ropes: dict[str, RopeHearing],
 ) -> None:
@@ -123,7 +123,6 @@ def test_what_is_regular_but_no_rope_gives_no_number(kind: str, tmp_path: Path) 
         assert rope.refusal.next_act
 
 
-@pytest.mark.slow
 def test_several_ropes_at_once_hardly_ever_give_a_number(tmp_path: Path) -> None:
     given = 0
     kinds = ("two ropes at once", "all ropes strummed")

@@ -30,6 +30,8 @@ from tests.synthesis.stepped.stepped_sets import (
 )
 from tests.synthesis.stepped.stepping import Ear, Hoist, State, no_hand
 
+pytestmark = pytest.mark.slow
+
 Array = NDArray[np.float64]
 
 LENGTH, TENSION, DENSITY, AXIAL = 4.0, 4000.0, 0.4, 60e3
@@ -307,7 +309,6 @@ def test_hands_keep_free_habits() -> None:
     assert all(duration > onsets[-1] + 0.3 for onsets, duration in drawn)
 
 
-@pytest.mark.slow
 @pytest.mark.usefixtures("_numba")
 def test_the_same_seed_gives_the_same_samples() -> None:
     seed = REGRESSION_SEEDS[53]  # three ropes on a coarse grid

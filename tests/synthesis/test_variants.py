@@ -14,6 +14,8 @@ from tests.synthesis.variants import (
     draw_touching_set,
 )
 
+pytestmark = pytest.mark.slow
+
 SEED = REGRESSION_SEEDS[2]
 
 
@@ -24,7 +26,6 @@ def level_at(samples: NDArray[np.float64], rate: int, frequency: float) -> float
     return float(abs(np.sum(samples * window * phase)) / window.sum())
 
 
-@pytest.mark.slow
 def test_midspan_plucks_leave_the_even_modes_out() -> None:
     ratios = []
     for seed in REGRESSION_SEEDS[2:5]:
@@ -111,7 +112,6 @@ def test_more_partials_bound_tighter() -> None:
     assert clean.bound(np.arange(12)) < clean.bound(np.arange(6))
 
 
-@pytest.mark.slow
 def test_there_are_thirty_kinds_of_bad_recording_and_more() -> None:
     made = make_bad_recordings(SEED)
     again = make_bad_recordings(SEED)

@@ -18,6 +18,8 @@ from tension.workflow.trimming import trim_record
 from tests.killing import run_killed
 from tests.workflow.test_trimming import contents, folder, made
 
+pytestmark = pytest.mark.slow
+
 __all__ = ["folder", "made"]  # fixtures
 
 
@@ -59,7 +61,6 @@ def require_nothing_lost(folder: Path, originals: dict[str, str]) -> None:
             assert trim.original == "kept" or name not in now
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("is_sealed", [False, True])
 @pytest.mark.parametrize("delete", [False, True])
 def test_a_trim_killed_anywhere_loses_nothing_and_is_ended_by_the_next(
