@@ -36,9 +36,8 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import document
-    from tension.figures.sheet import Paper
     from tension.telling.acceptance import blank_acceptance
-    from tension.telling.page import Manner
+    from tension.telling.page import Manner, Paper
     from tension.workflow.evidence import accept_record
     from tension.workflow.outputs import write_document
     from tension.workflow.standing import NextKind, NextStep

@@ -90,7 +90,7 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import plan_document
     from tension.figures.adjustment import draw_stages
-    from tension.figures.sheet import Paper
+    from tension.telling.page import Paper
     from tension.workflow import outputs
     from tension.workflow.adjustment import plan_record
     from tension.workflow.standing import next_after_plan

@@ -34,9 +34,8 @@ def command(
     tension report visit-2026-11-20 -o evidence.html --terms north-america
     """
     from tension.cli.record_text import echo_next_command, next_of_files
-    from tension.figures.sheet import Paper
     from tension.report.content import build_report
-    from tension.telling.page import Manner
+    from tension.telling.page import Manner, Paper
     from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -109,19 +108,16 @@ def _write_sheet(
     sheet: Path, paper: str, visit: VisitOptions, ropes: options.Ropes
 ) -> None:
     """Write the blank page."""
-    from tension.figures.sheet import Paper, draw_sheet
-    from tension.workflow.outputs import require_output, write_figure
+    from tension.telling.page import Paper
+    from tension.workflow.outputs import write_sheet
 
-    n_ropes = _n_ropes((), visit, ropes)
-    require_output(sheet, "figure", overwrite=False)
-    draw = partial(
-        draw_sheet,
-        n_ropes=n_ropes,
+    write_sheet(
+        sheet,
+        n_ropes=_n_ropes((), visit, ropes),
         paper=Paper(paper),
         lift=visit.name or "",
         terms=visit.terms,
     )
-    write_figure(sheet, draw, overwrite=False)
     click.echo(f"Wrote {printable(str(sheet))}.")
 
 

@@ -1,4 +1,4 @@
-"""Reports and plans as files: HTML in one piece, PDF (tagged, PDF/UA-1), offline.
+"""Reports, plans, the blank sheet: HTML in one piece, PDF (tagged, PDF/UA-1), offline.
 
 Neither has links, scripts or pictures from elsewhere; the same record gives the same
 bytes.
@@ -17,17 +17,19 @@ from pathlib import Path
 from typing import Any
 
 from tension.adjustment.outcome import Plan
-from tension.errors import TensionError
+from tension.errors import InvalidValueError, TensionError
 from tension.figures.canvas import drawn_svg
-from tension.figures.sheet import Paper
+from tension.installation import MOST_ROPES
 from tension.quantity.units import UnitSystem
-from tension.report.visible import bound, readable_marks, visible
+from tension.report.visible import bound, readable_marks, shortened, visible
 from tension.telling import plans
-from tension.telling.page import Document, Weight
+from tension.telling.lines import TURNING_NUTS, WHAT_THE_RESULT_IS, told, words_of
+from tension.telling.page import Document, Paper, Weight
 from tension.wording import Terms, say
 
 _TEMPLATES = Path(__file__).with_name("templates")
 _PAGE_SIZE = {Paper.A4: "A4", Paper.LETTER: "letter"}
+_TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 _FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 _MISSING = (
     "Some characters of this record have no font on this computer and print as empty "
@@ -36,9 +38,6 @@ _MISSING = (
 )
 
 Plain = dict[str, Any]
-
-TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
-"""Sizes of paper by the name that the maker of the PDF has for them."""
 
 
 def plain_document(document: Document) -> Plain:
@@ -103,29 +102,23 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
             if block["kind"] == "photo":  # a file of its own, named in its place
                 name = f"photo-{len(photos) + 1}.jpg"
                 photos[name], block["jpeg"] = block["jpeg"], name
-    inputs = {
-        "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
-        "paper": TYPST_PAPER[paper],
-    }
-    return compiled("report.typ", inputs, photos)
+    return _laid_out("report.typ", plain, paper, photos=photos)
 
 
-def compiled(
-    template: str, inputs: dict[str, str], photos: dict[str, bytes] | None = None
+def _laid_out(
+    template: str,
+    plain: Plain,
+    paper: Paper,
+    *,
+    kind: str = "pdf",
+    photos: dict[str, bytes] | None = None,
 ) -> bytes:
-    """Lay a template out: own font, then those of the system, then without the mark.
-
-    Raises
-    ------
-    PdfMakerMissingError
-        If the package that makes it is not installed.
-    TypstError
-        If the template cannot be laid out.
-    """
+    """Lay a template out: own font, then those of the system, then without the mark."""
     if find_spec("typst") is None:
         raise PdfMakerMissingError(
             "the package that makes PDF files (typst) is not installed here; "
-            "write the report as .html and print that to PDF"
+            "write the report as .html and print that to PDF, a plan or a blank sheet "
+            "on another computer"
         )
     import typst
     from matplotlib import get_data_path
@@ -143,6 +136,12 @@ def compiled(
         lay_out: Callable[..., bytes] = partial(
             maker, str(folder / template), root=name, font_paths=[name]
         )
+        inputs = {
+            "data": readable_marks(json.dumps(plain, ensure_ascii=False)),
+            "paper": _TYPST_PAPER[paper],
+        }
+        if kind != "pdf":
+            return lay_out(format=kind, sys_inputs=inputs, ppi=200)
         for is_own in (True, False):
             how = {"ignore_system_fonts": is_own, "pdf_standards": "ua-1"}
             try:
@@ -170,11 +169,7 @@ def plan_pdf(
         If the package that makes it is not installed.
     """
     plain = plan_as_plain(plan, units, terms) | {"subject": subject, "footer": footer}
-    inputs = {
-        "plan": readable_marks(json.dumps(plain, ensure_ascii=False)),
-        "paper": TYPST_PAPER[paper],
-    }
-    return compiled("plan.typ", inputs)
+    return _laid_out("plan.typ", plain, paper)
 
 
 def plan_as_plain(plan: Plan, units: UnitSystem, terms: Terms) -> Plain:
@@ -201,3 +196,29 @@ def _picture(plan: Plan, number: int, units: UnitSystem) -> Plain:
     steps = sorted(plan.stages[number - 1].steps, key=lambda step: step.turn.rope)
     told = [plans.nut_text(step.turn, units) for step in steps]
     return {"svg": svg, "alt": ". ".join(["Nuts as seen facing them", *told])}
+
+
+def blank_sheet(
+    kind: str, *, n_ropes: int, paper: Paper, lift: str, terms: Terms
+) -> bytes:
+    """Lay the page for the car top out, to be filled in by hand: pdf, png or svg.
+
+    A lift without a name has a line to write it on.
+
+    Raises
+    ------
+    InvalidValueError
+        If the number of ropes does not fit on one page.
+    PdfMakerMissingError
+        If the package that makes it is not installed.
+    """
+    if not 1 <= n_ropes <= MOST_ROPES:
+        raise InvalidValueError(told("sheet.too-many", most=MOST_ROPES, n=n_ropes))
+    cautions = " ".join((*TURNING_NUTS, *WHAT_THE_RESULT_IS))
+    words = words_of("sheet") | {"cautions": cautions}
+    plain = {
+        name: say(text.format(n=n_ropes, most=MOST_ROPES), terms)
+        for name, text in words.items()
+    }
+    plain |= {"n_ropes": n_ropes, "lift": visible(shortened(lift, 44, " …"))}
+    return _laid_out("sheet.typ", plain, paper, kind=kind)

@@ -36,6 +36,13 @@ PAGES = Path(__file__).with_name("pages")
 _HEADER = re.compile(r"(.*?)(?: :([\d.]*)(>?))?")
 
 
+class Paper(StrEnum):
+    """Size of the page: ISO 216, or letter of ANSI/ASME Y14.1; upright."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
 class Weight(StrEnum):
     """How a paragraph stands out."""
 

@@ -22,10 +22,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from tension.diagnosis.outcome import Diagnosis
-    from tension.figures.sheet import Paper
     from tension.history import History
     from tension.quantity.units import UnitSystem
-    from tension.telling.page import Document
+    from tension.telling.page import Document, Paper
     from tension.wording import Terms
     from tension.workflow.adjustment import Planned
 
@@ -190,6 +189,17 @@ def write_plan_page(
         paper=paper,
     )
     write_atomically(path, content, overwrite=overwrite)
+
+
+def write_sheet(
+    path: Path, *, n_ropes: int, paper: Paper, lift: str, terms: Terms
+) -> None:
+    """Write the blank page for the car top, to be filled in by hand."""
+    from tension.report.layouts import blank_sheet
+
+    kind = require_output(path, "figure", overwrite=False)
+    content = blank_sheet(kind, n_ropes=n_ropes, paper=paper, lift=lift, terms=terms)
+    write_atomically(path, content, overwrite=False)
 
 
 def write_document(

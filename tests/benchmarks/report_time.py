@@ -18,7 +18,7 @@ import sys, time
 from pathlib import Path
 from tension.workflow.evidence import gather_evidence
 from tension.workflow.outputs import write_document
-from tension.figures.sheet import Paper
+from tension.telling.page import Paper
 evidence = gather_evidence(sys.argv[1])
 start = time.perf_counter()
 from tension.report.content import build_report

@@ -14,7 +14,6 @@ from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.condition.chain import Chain, build_chain
 from tension.condition.findings import Allowance
-from tension.figures.sheet import Paper
 from tension.files.evidence import FileEvidence
 from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification
@@ -24,7 +23,7 @@ from tension.report.evidence import Evidence
 from tension.report.layouts import plain_document, report_html, report_pdf
 from tension.telling.acceptance import blank_acceptance
 from tension.telling.numbers import typed_and_si, written
-from tension.telling.page import Document, Grid, Manner
+from tension.telling.page import Document, Grid, Manner, Paper
 from tension.wording import Terms
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import length, made_assessment

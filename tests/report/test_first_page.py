@@ -13,7 +13,6 @@ from tension.catalogue.allowances import find_allowance_table
 from tension.catalogue.rules import find_rule
 from tension.condition.chain import build_chain
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
-from tension.figures.sheet import Paper
 from tension.files.evidence import FileEvidence
 from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
@@ -21,7 +20,7 @@ from tension.report.content import build_report
 from tension.report.evidence import Evidence
 from tension.report.first_page import height_of
 from tension.report.layouts import report_pdf
-from tension.telling.page import Block, Document, Paragraph, Picture
+from tension.telling.page import Block, Document, Paper, Paragraph, Picture
 from tests.report.test_content import words
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import made_assessment

@@ -9,13 +9,12 @@ from html.parser import HTMLParser
 import pytest
 from pypdf import PdfReader
 
-from tension.figures.sheet import Paper
 from tension.measurement.readings import Exclusion
 from tension.report import content, first_page
 from tension.report.content import build_report
 from tension.report.layouts import report_html, report_pdf
 from tension.report.visible import readable_marks, visible
-from tension.telling.page import Picture
+from tension.telling.page import Paper, Picture
 from tests.report.hostile_texts import HOSTILE
 from tests.synthesis.made_evidence import made_evidence
 
