@@ -18,7 +18,7 @@ from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Ve
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind
-from tension.quantity.comparison import is_same
+from tension.quantity.units import is_same
 
 _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3")
 """Rules of the catalogue beside which a result is read."""

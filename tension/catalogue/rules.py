@@ -7,7 +7,7 @@ from functools import cache
 
 from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
-from tension.quantity.comparison import is_same
+from tension.quantity.units import is_same
 
 DEFAULT_RULE = "program-default"
 

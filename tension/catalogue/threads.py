@@ -6,7 +6,7 @@ from functools import cache
 
 from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
-from tension.quantity.unit_table import INCH
+from tension.quantity.showing import INCH
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -13,7 +13,6 @@ import click
 
 from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
-from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, parse_quantity
 from tension.telling.lines import words_of
 
@@ -128,7 +127,7 @@ def ask_yes(question: str, *, skipped: bool) -> bool:
 
 def ask_unit(first: str, dimension: Dimension) -> str:
     """Ask for the unit of bare numbers, of which the first is shown."""
-    shown = SHOWN_UNITS[dimension]
+    shown = dimension.offered
 
     def read(line: str) -> str:
         try:

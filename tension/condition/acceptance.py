@@ -22,8 +22,7 @@ from tension.catalogue.acceptance import (
 from tension.condition.checks import Check, CheckAnswer, CheckItem, Core
 from tension.condition.unfavourable import find_assessment
 from tension.installation import Lift, RopeSet, Roping
-from tension.quantity.comparison import as_decimal, as_typed
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension, Quantity, as_decimal, as_typed
 
 SAME_DIAMETER = as_decimal(0.05e-3)
 """Tag and plate say the same diameter within this. [m]"""

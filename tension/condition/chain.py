@@ -30,7 +30,7 @@ from tension.condition.findings import (
 from tension.condition.rope_class import LayFault, lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
-from tension.quantity.comparison import as_typed
+from tension.quantity.units import as_typed
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

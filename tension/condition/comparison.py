@@ -27,8 +27,7 @@ from tension.condition.findings import (
 )
 from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
-from tension.quantity.comparison import as_decimal, as_typed
-from tension.quantity.units import Quantity
+from tension.quantity.units import Quantity, as_decimal, as_typed
 
 SMALLEST_ORDINARY = as_decimal(0.00795)
 """Under 8 mm, the least diameter of lift ropes in EN 81-20, ropes are special. [m]"""

@@ -3,8 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from tension.quantity.comparison import as_typed
-from tension.quantity.units import Quantity
+from tension.quantity.units import Quantity, as_typed
 
 _LAYERS = re.compile(r"(\d{1,2})\s*[xX×]\s*(\d{1,3})")
 _FILLER = re.compile(r"\bfill|\dF\b|\bF\b(?!C)|\bFi\b", re.IGNORECASE)

@@ -13,8 +13,7 @@ from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.springs import SpringCheck
 from tension.figures.canvas import draw_bar, frame
 from tension.figures.shares import draw_band
-from tension.quantity.showing import small_length
-from tension.quantity.unit_table import INCH, POUND_FORCE
+from tension.quantity.showing import INCH, POUND_FORCE, small_length
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import signed_turns
 from tension.telling.numbers import COVERAGE_FACTOR

@@ -8,7 +8,7 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.figures.canvas import LINE_STYLES, draw_bar, frame
 from tension.history import Role, Track
 from tension.installation import Side
-from tension.quantity.unit_table import FOOT
+from tension.quantity.showing import FOOT
 from tension.quantity.units import UnitSystem
 from tension.telling.causes import deviation_unit
 from tension.telling.numbers import COVERAGE_FACTOR

@@ -23,8 +23,8 @@ from tension.measurement.rope_figures import Site
 from tension.measurement.stiffness import find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import tension_from_returns
-from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Estimate, Sharing, budget
+from tension.quantity.units import exceeds
 
 _MOST_BY_REACTION = 0.10
 """Relative uncertainty of a tension by reaction time from which it is refused. [1]"""

@@ -38,8 +38,8 @@ from tension.measurement.stiffness import (
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
-from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source, budget
+from tension.quantity.units import exceeds
 
 _LABEL = "the side pulls"
 

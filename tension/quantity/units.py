@@ -1,36 +1,39 @@
 """Text with a unit to SI, alone or several in one line; nothing is guessed.
 
 A character that does not belong into a quantity, or a comma that can be read in two
-ways, is refused with a sentence.
+ways, is refused with a sentence. Readings and limits are compared as they were typed,
+not as binary fractions: 11.7 mm is not below 90 % of 13 mm, whatever binary floating
+point makes of it.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
+from math import isclose
 from typing import NamedTuple
 from unicodedata import normalize
 
 from tension.errors import InvalidValueError
-from tension.quantity.showing import UnitSystem, show_quantity
-from tension.quantity.unit_table import (
+from tension.quantity.showing import (
     CHAINS,
-    LARGEST,
-    SHOWN_UNITS,
     WEIGHT_OR_MASS,
     Dimension,
+    UnitSystem,
     find_factor,
+    show_quantity,
 )
 
 __all__ = [
     "Dimension",
     "Quantity",
-    "Token",
     "UnitSystem",
-    "exact_value",
+    "as_decimal",
+    "as_typed",
+    "exceeds",
     "find_factor",
-    "find_tokens",
+    "is_same",
     "parse_quantity",
     "read_typed_list",
     "require_positive",
@@ -43,14 +46,8 @@ _LONGEST_TEXT = 60
 _SIGNED = frozenset({Dimension.LENGTH, Dimension.FORCE, Dimension.TURNS})
 """What may be negative somewhere: a stagger, the zero of a scale, a turn."""
 
-
-class Token(NamedTuple):
-    """One piece of the text: a number, a fraction, a sign or a unit."""
-
-    kind: str
-    text: str  # with plain characters
-    value: Fraction = Fraction(0)  # of a number or a fraction [1]
-
+_AS_TYPED = 1e-9
+"""Far under the last digit that anybody types, far over what arithmetic adds. [1]"""
 
 _VULGAR = "[¼-¾⅓-⅞]"
 """Fractions of one character."""
@@ -62,93 +59,17 @@ _PLAIN = {
     **dict.fromkeys(map(ord, "\u00a0\u2002\u2003\u2007\u2009\u200a\u202f\t"), " "),
     ord("\u2044"): "/",  # fraction slash
 }
-_PIECE = re.compile(
-    r"(?P<sign>[+-])"
-    r"|(?P<fraction>(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)(?![0-9.,]))"
-    r"|(?P<number>[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9]| ?/)(?:[.,][0-9]+)?"
+_PART = re.compile(
+    r"(?P<sign>[+-])? ?"
+    r"(?P<number>[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9]| ?/ ?[0-9])(?:[.,][0-9]+)?"
     r"|[0-9]*[.][0-9]+(?:[eE][+-]?[0-9]{1,3})?"
     r"|(?P<left>[0-9]+),(?P<comma>[0-9]+)"
-    r"|[0-9]+(?:[eE][+-]?[0-9]{1,3}(?![0-9a-zA-Z]))?)"
-    r"|(?P<unit>[\"'%]|[A-Za-z]+\.?(?: ?/ ?(?:100 ?)?[A-Za-z]+\.?)?)"
-    r"|(?P<space> )"
+    r"|[0-9]+(?:[eE][+-]?[0-9]{1,3}(?![0-9a-zA-Z]))?(?![0-9]| ?/ ?[0-9]))? ?"
+    r"(?P<fraction>(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)(?![0-9.,]))? ?"
+    r"(?P<unit>[\"'%]|[A-Za-z]+\.?(?: ?/ ?(?:100 ?)?[A-Za-z]+\.?)?)? ?"
 )
+"""A number, a fraction or both, with the unit that follows."""
 _HYPHENED = re.compile(r"(?<=[0-9])-(?=[0-9]+ ?/ ?[0-9])|(?<=['\"t])-(?=[0-9])")
-
-
-def find_tokens(text: str) -> tuple[Token, ...]:
-    """Cut the text of a quantity into pieces, at least one.
-
-    Raises
-    ------
-    InvalidValueError
-        If it is empty or too long, or holds a character or a number that is not plain.
-
-    Examples
-    --------
-    >>> [token.text for token in find_tokens('10′ 4½″')]
-    ['10', "'", '4', '1/2', '"']
-    """
-    if len(text) > _LONGEST_TEXT:
-        raise InvalidValueError(
-            f'"{text[:20]}..." is too long for a number with its unit '
-            f"({len(text)} characters); write it like 3.40 m"
-        )
-    plain = _plain_text(text)
-    if not plain:
-        raise InvalidValueError("an empty text is no quantity; write it like 3.40 m")
-    tokens: list[Token] = []
-    place = 0
-    while place < len(plain):
-        found = _PIECE.match(plain, place)
-        if found is None:
-            raise InvalidValueError(
-                f'"{text}": the character "{plain[place]}" does not belong into a '
-                "number with its unit; write it like 3.40 m"
-            )
-        place = found.end()
-        if found["number"] and plain[place : place + 1] in {".", ","}:
-            raise InvalidValueError(
-                f'"{text}" has a point or comma that is not read; write one decimal '
-                "mark at most and none between thousands, like 1200.5 N"
-            )
-        if not found["space"]:
-            tokens.append(_token(found, text))
-    return tuple(tokens)
-
-
-def _plain_text(text: str) -> str:
-    """The text with plain marks and single spaces."""
-    text = re.sub(_VULGAR, lambda found: f" {normalize('NFKC', found[0])} ", text)
-    text = text.translate(_PLAIN).replace("''", '"')
-    text = " ".join(part for part in text.split(" ") if part)
-    return _HYPHENED.sub(" ", text)
-
-
-def _token(found: re.Match[str], text: str) -> Token:
-    """One piece; a number has a point or a comma as its decimal mark."""
-    if found["fraction"]:
-        over, under = int(found["over"]), int(found["under"])
-        if under == 0:
-            raise InvalidValueError(f'"{text}" divides by nought; check the fraction')
-        return Token("fraction", f"{over}/{under}", Fraction(over, under))
-    if found["number"]:
-        if found["comma"]:
-            _refuse_ambiguous_comma(found["left"], found["comma"], text)
-        plain = found[0].replace(" ", "").replace(",", ".")
-        return Token("number", found[0], Fraction(plain))
-    if found["sign"]:
-        return Token("sign", found[0])
-    return Token("unit", found[0].replace(" ", "").replace(".", ""))
-
-
-def _refuse_ambiguous_comma(left: str, right: str, text: str) -> None:
-    """A comma before exactly three digits may part thousands or decimals."""
-    if len(right) == 3 and 1 <= len(left) <= 3 and not left.startswith("0"):
-        typed = f"{left},{right}"
-        raise InvalidValueError(
-            f'"{text}" can be read in two ways; write {left}{right} if the comma parts '
-            f'thousands in "{typed}", {left}.{right} if it is a decimal comma'
-        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -212,23 +133,12 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
         raise InvalidValueError(
             f'"{text}": a {dimension.value} cannot be below zero; take out the sign'
         )
-    if abs(exact) > LARGEST[dimension]:
+    if abs(exact) > dimension.largest:
         raise InvalidValueError(
             f'"{text}" is too large for a {dimension.value} on a lift; check the unit '
             "and the decimal mark"
         )
     return Quantity(value=float(exact), dimension=dimension, text=text)
-
-
-def exact_value(text: str, dimension: Dimension) -> Fraction:
-    """Read a text with a unit as the number that it is written as, in SI.
-
-    Raises
-    ------
-    InvalidValueError
-        If the text is no such quantity.
-    """
-    return _exact(*_read(text, dimension))
 
 
 def require_positive(quantity: Quantity, name: str) -> Quantity:
@@ -244,6 +154,58 @@ def require_positive(quantity: Quantity, name: str) -> Quantity:
     raise InvalidValueError(f"{name} must be above zero, got {quantity.text}")
 
 
+def is_same(one: float, other: float) -> bool:
+    """Tell whether two values of one unit, as typed, differ by rounding alone.
+
+    Examples
+    --------
+    >>> is_same(7 * 0.01, 7 / 100), is_same(0.0704, 0.07)
+    (True, False)
+    """
+    return isclose(one, other, rel_tol=_AS_TYPED)
+
+
+def exceeds(value: float, limit: float) -> bool:
+    """Tell whether a value lies over a limit of the same unit, as typed.
+
+    The mean of 11.7 and 11.7 is nine tenths of 13, though neither is a binary fraction.
+
+    Examples
+    --------
+    >>> exceeds(0.9 * 13.0, (11.7 + 11.7) / 2), exceeds(11.71, 0.9 * 13.0)
+    (False, True)
+    """
+    return value > limit and not is_same(value, limit)
+
+
+def as_decimal(value: float) -> Fraction:
+    """Give the number that a figure of any unit is written as, not the binary one.
+
+    Examples
+    --------
+    >>> as_decimal(0.05)
+    Fraction(1, 20)
+    """
+    return Fraction(repr(float(value)))
+
+
+def as_typed(quantity: Quantity) -> Fraction:
+    """Give a quantity in SI exactly as typed; by its value if not read from the text.
+
+    Examples
+    --------
+    >>> from tension.quantity.units import Dimension, parse_quantity
+    >>> as_typed(parse_quantity("11.7 mm", Dimension.LENGTH))
+    Fraction(117, 10000)
+    """
+    try:
+        exact = _exact(*_read(quantity.text, quantity.dimension))
+    except InvalidValueError:
+        return as_decimal(quantity.value)
+    is_read = is_same(float(exact), quantity.value)
+    return exact if is_read else as_decimal(quantity.value)
+
+
 def _exact(is_below: bool, parts: Sequence[_Part]) -> Fraction:  # noqa: FBT001
     """The number that is written, in SI."""
     size = sum((part.value * part.factor for part in parts), Fraction(0))
@@ -252,52 +214,86 @@ def _exact(is_below: bool, parts: Sequence[_Part]) -> Fraction:  # noqa: FBT001
 
 def _read(text: str, dimension: Dimension) -> tuple[bool, list[_Part]]:
     """Whether a text has a minus, and every number with the unit that follows it."""
-    tokens = list(find_tokens(text))
-    is_below = tokens[0].text == "-"
-    if tokens[0].kind == "sign":
-        del tokens[0]
-    numbers: list[tuple[Fraction, bool, str]] = []
-    while tokens:
-        value, is_whole = _take_number(tokens, text, dimension)
-        if tokens and tokens[0].kind == "unit":
-            unit = tokens.pop(0).text
-        elif dimension is Dimension.TURNS and not tokens:
-            unit = "turns"
-        else:
-            what = "two numbers in a row" if tokens else "a number without a unit"
+    pieces = list(_pieces(text))
+    parts = []
+    for place, piece in enumerate(pieces):
+        unit = (piece["unit"] or "").replace(" ", "").replace(".", "")
+        value = _value(piece, text)
+        if value is None and unit:
+            raise InvalidValueError(
+                f'"{text}" needs a number before "{unit}"; {_like(dimension)}'
+            )
+        if value is None:
+            raise InvalidValueError(
+                f'there is no number in "{text}"; {_like(dimension)}'
+            )
+        is_last = piece is pieces[-1]
+        if dimension is Dimension.TURNS and is_last:
+            unit = unit or "turns"
+        if (place and piece["sign"]) or not unit:
+            what = "a number without a unit" if is_last else "two numbers in a row"
             raise InvalidValueError(f'"{text}" has {what}; {_like(dimension)}')
-        numbers.append((value, is_whole, unit))
-    if not numbers:
-        raise InvalidValueError(f'there is no number in "{text}"; {_like(dimension)}')
-    return is_below, [_Part(*one, _factor(one[2], text, dimension)) for one in numbers]
+        number = piece["number"] or ""
+        is_whole = number.replace(" ", "").isdigit() and not piece["fraction"]
+        parts.append(_Part(value, is_whole, unit, _factor(unit, text, dimension)))
+    return pieces[0]["sign"] == "-", parts
+
+
+def _pieces(text: str) -> Iterator[re.Match[str]]:
+    """Cut the text of a quantity into numbers with their units, at least one."""
+    if len(text) > _LONGEST_TEXT:
+        raise InvalidValueError(
+            f'"{text[:20]}..." is too long for a number with its unit '
+            f"({len(text)} characters); write it like 3.40 m"
+        )
+    plain = re.sub(_VULGAR, lambda found: f" {normalize('NFKC', found[0])} ", text)
+    plain = plain.translate(_PLAIN).replace("''", '"')
+    plain = _HYPHENED.sub(" ", " ".join(part for part in plain.split(" ") if part))
+    if not plain:
+        raise InvalidValueError("an empty text is no quantity; write it like 3.40 m")
+    place = 0
+    while place < len(plain):
+        found = _PART.match(plain, place)
+        if found is None or found.end() == place:
+            raise InvalidValueError(
+                f'"{text}": the character "{plain[place]}" does not belong into a '
+                "number with its unit; write it like 3.40 m"
+            )
+        if found["number"] and plain[found.end("number") :][:1] in {".", ","}:
+            raise InvalidValueError(
+                f'"{text}" has a point or comma that is not read; write one decimal '
+                "mark at most and none between thousands, like 1200.5 N"
+            )
+        place = found.end()
+        yield found
+
+
+def _value(piece: re.Match[str], text: str) -> Fraction | None:
+    """The number, fraction or mixed number of a piece, if it has one."""
+    number, left, comma = piece.group("number", "left", "comma")
+    if comma and len(comma) == 3 and len(left) <= 3 and not left.startswith("0"):
+        raise InvalidValueError(
+            f'"{text}" can be read in two ways; write {left}{comma} if the comma parts '
+            f'thousands in "{left},{comma}", {left}.{comma} if it is a decimal comma'
+        )
+    value = Fraction(number.replace(" ", "").replace(",", ".")) if number else None
+    if not piece["fraction"]:
+        return value
+    over, under = int(piece["over"]), int(piece["under"])
+    if under == 0:
+        raise InvalidValueError(f'"{text}" divides by nought; check the fraction')
+    if value is None:
+        return Fraction(over, under)
+    if over >= under or not number.replace(" ", "").isdigit():
+        raise InvalidValueError(
+            f'"{text}": {number} {over}/{under} is no mixed number; write it like 4 1/2'
+        )
+    return value + Fraction(over, under)
 
 
 def _like(dimension: Dimension) -> str:
     """What to write for a dimension."""
-    return f"write a {dimension.value} in {SHOWN_UNITS[dimension]}"
-
-
-def _take_number(
-    tokens: list[Token], text: str, dimension: Dimension
-) -> tuple[Fraction, bool]:
-    """Take a number, a fraction or both from the front; and whether it is whole."""
-    first = tokens.pop(0)
-    if first.kind == "fraction":
-        return first.value, False
-    if first.kind != "number":
-        raise InvalidValueError(
-            f'"{text}" needs a number before "{first.text}"; {_like(dimension)}'
-        )
-    is_whole = first.text.replace(" ", "").isdigit()
-    if not tokens or tokens[0].kind != "fraction":
-        return first.value, is_whole
-    fraction = tokens.pop(0)
-    if not is_whole or fraction.value >= 1:
-        raise InvalidValueError(
-            f'"{text}": {first.text} {fraction.text} is no mixed number; write it like '
-            "4 1/2"
-        )
-    return first.value + fraction.value, False
+    return f"write a {dimension.value} in {dimension.offered}"
 
 
 def _factor(unit: str, text: str, dimension: Dimension) -> Fraction:
@@ -319,7 +315,7 @@ def _factor(unit: str, text: str, dimension: Dimension) -> Fraction:
     if known is not None:
         raise InvalidValueError(
             f'"{text}": {unit} measures a {known.value}, and a {dimension.value} is '
-            f"wanted; write it in {SHOWN_UNITS[dimension]}"
+            f"wanted; write it in {dimension.offered}"
         )
     raise InvalidValueError(
         f'"{text}": the unit "{unit}" is not known; {_like(dimension)}'
@@ -397,7 +393,7 @@ def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedLis
         if found is None:
             raise InvalidValueError(
                 f'"{text[place : place + 20]}" is no number with a unit; write them '
-                f"like 139 142 in {SHOWN_UNITS[dimension]}"
+                f"like 139 142 in {dimension.offered}"
             )
         place = found.end()
         own = found["unit"] or ""

@@ -4,7 +4,7 @@ from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS
 from tension.diagnosis.outcome import Conclusion, Diagnosis, Suspect
 from tension.history import Track
-from tension.quantity.unit_table import POUND_FORCE
+from tension.quantity.showing import POUND_FORCE
 from tension.quantity.units import UnitSystem
 from tension.telling.lines import told, word
 from tension.wording import rope_list

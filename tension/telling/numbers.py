@@ -3,8 +3,12 @@
 import re
 from fractions import Fraction
 
-from tension.quantity.showing import UnitSystem, rounded_text, show_quantity
-from tension.quantity.unit_table import POUND_FORCE
+from tension.quantity.showing import (
+    POUND_FORCE,
+    UnitSystem,
+    rounded_text,
+    show_quantity,
+)
 from tension.quantity.units import Dimension, Quantity
 
 _IN_SI = re.compile(r"(?<![A-Za-z])(m|cm|mm|N|kN|MN|kg|kg/m|N/mm|Hz|s|%)$")

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 
 from tension.errors import InvalidValueError
 from tension.files.visit import Visit
-from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 from tension.workflow.inputs import require
 
@@ -50,7 +49,7 @@ class UnitMissingError(InvalidValueError):
     """
 
     def __init__(self, text: str, first: str, dimension: Dimension) -> None:
-        units = SHOWN_UNITS[dimension]
+        units = dimension.offered
         super().__init__(
             f'"{text[:40]}" has no unit; write it once, at the end of the line: {units}'
         )

@@ -31,8 +31,7 @@ from tension.condition.checks import (
     Core,
 )
 from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
-from tension.quantity.comparison import as_decimal, as_typed
-from tension.quantity.units import UnitSystem
+from tension.quantity.units import UnitSystem, as_decimal, as_typed
 from tension.telling.acceptance import (
     figure_label,
     figure_note,

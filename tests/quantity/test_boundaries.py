@@ -3,12 +3,13 @@
 import pytest
 
 from tension.errors import InvalidValueError
-from tension.quantity.comparison import as_typed, exceeds, is_same
 from tension.quantity.showing import UnitSystem, rounded_text, show_quantity
 from tension.quantity.units import (
     Dimension,
     Quantity,
-    find_tokens,
+    as_typed,
+    exceeds,
+    is_same,
     parse_quantity,
     read_typed_list,
     require_positive,
@@ -138,7 +139,7 @@ def test_a_text_is_read_to_sixty_characters() -> None:
     with pytest.raises(InvalidValueError, match="61 characters"):
         parse_quantity(longest + " ", Dimension.LENGTH)
     with pytest.raises(InvalidValueError, match=f'"{"x" * 20}\\.\\.\\."'):
-        find_tokens("x" * 61)
+        parse_quantity("x" * 61, Dimension.LENGTH)
 
 
 @pytest.mark.parametrize(

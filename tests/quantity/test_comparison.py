@@ -5,7 +5,7 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.quantity.comparison import exceeds
+from tension.quantity.units import exceeds
 
 hundredths = st.integers(1, 10_000)
 parts = st.integers(1, 1000)

@@ -9,7 +9,7 @@ import math
 import pytest
 
 from tension.errors import InvalidValueError
-from tension.quantity.unit_table import LARGEST, UNITS
+from tension.quantity.showing import UNITS
 from tension.quantity.units import (
     Dimension,
     UnitSystem,
@@ -104,7 +104,7 @@ def test_a_slip_of_the_pen_begins_beyond_the_largest_of_any_lift(
         Dimension.FRACTION: 10.0,
         Dimension.TURNS: 1e3,
     }[dimension]
-    assert largest == LARGEST[dimension]
+    assert largest == dimension.largest
     edge = round(largest / factor)
     assert math.isclose(parse_quantity(f"{edge} {unit}", dimension).value, largest)
     with pytest.raises(InvalidValueError):

@@ -7,8 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.quantity.comparison import as_decimal, as_typed
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import (
+    Dimension,
+    Quantity,
+    as_decimal,
+    as_typed,
+    parse_quantity,
+)
 
 TENTHS = st.integers(1, 9999).map(lambda n: Decimal(n) / 10)
 
