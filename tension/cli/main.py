@@ -120,7 +120,7 @@ class _Program(HelpfulGroup):
             for line in lines:
                 tell(line)
             if wants_json:
-                from tension.documents.shape import errors_document
+                from tension.documents.commands import errors_document
 
                 echo_document(errors_document(ctx.invoked_subcommand or "", lines))
             ctx.exit(3)

@@ -18,7 +18,7 @@ import click
 from tension.report.visible import bound, unbound
 
 if TYPE_CHECKING:
-    from tension.documents.shape import Document
+    from tension.documents.commands import Document
 
 WIDTH_WITHOUT_TERMINAL = 80  # columns of a pipe or a file
 NARROWEST = 30  # columns for which lines are still set
@@ -52,7 +52,7 @@ def leave(code: ExitCode) -> NoReturn:
 
 def echo_document(document: "Document") -> None:
     """Print a document for machines."""
-    from tension.documents.shape import to_json
+    from tension.documents.commands import to_json
 
     click.echo(to_json(document), nl=False)
 

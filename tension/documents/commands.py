@@ -1,11 +1,22 @@
-"""What each command answers, as a document; CSV of the ropes."""
+"""What each command answers, as a document; CSV of the ropes.
+
+The table of keys that writes a document and its page is ``keys.txt``; what no path of
+it leads to is taken by a function here.
+"""
 
 import csv
 import io
+import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from functools import partial
-from typing import TYPE_CHECKING, Any
+import platform
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from functools import cache, partial
+from importlib.metadata import PackageNotFoundError, version
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from tension.adjustment.outcome import (
     DirectionsOnly,
@@ -17,27 +28,133 @@ from tension.adjustment.outcome import (
 from tension.assessment.outcome import Assessment
 from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
-from tension.documents.shape import (
-    REASON,
-    SCHEMA_VERSION,
-    Document,
-    Shape,
-    Taker,
-    csv_text,
-    described,
-    envelope,
-)
 from tension.files.evidence import CLAIM, FileEvidence
 from tension.measurement.outcome import LengthKnowledge
-from tension.notes import Note, Refusal
-from tension.quantity.units import Dimension
+from tension.notes import Note, NoteKind, Refusal
+from tension.shown import barred_rows
 from tension.sound.hearing import RopeHearing
 from tension.telling.acceptance import figure_label
 from tension.telling.results import reason_text
+from tension.version import __version__
 
 if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.comparison import Comparison
     from tension.adjustment.springs import SpringCheck
+
+Document: TypeAlias = dict[str, Any]
+Taker: TypeAlias = Callable[[Any], Any]
+
+SCHEMA_VERSION = 1  # of the documents; raised when a key changes its meaning or goes
+
+_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
+_UNIT_OF_TELLTALE = {
+    Cause.STIFFNESS: "1",
+    Cause.BOUND_SPRING: "1",
+    Cause.MASS: "1",
+    Cause.STAGGER: "m",
+}
+ANSWERS = {
+    Plan: "adjust, plan",
+    DirectionsOnly: "adjust, directions only",
+    InfeasiblePlan: "adjust, infeasible",
+    NoPlan: "adjust, reasons",
+}
+"""What each kind of answer to a request for a plan has besides."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Key:
+    """One key of a document."""
+
+    name: str  # as written
+    meaning: str  # what it says; empty where the keys inside say it
+    take: Taker  # takes the value
+    # on the value, which is then written as a number [unit of the key]
+    factor: float | None = None
+    shape: "Shape | None" = None  # what it holds, if it is an object or a list of them
+    is_many: bool = False  # whether it holds a list of objects
+
+    def of(self, thing: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
+        """Take the value from a thing and write it."""
+        value = self.take(thing)
+        if value is None:
+            return None
+        if self.is_many or isinstance(value, tuple | list):
+            return [self._written(one) for one in value]
+        return self._written(value)
+
+    def _written(self, value: Any) -> Any:  # noqa: ANN401 - as above
+        """One value: objects by their shape, words as texts, numbers to nine digits."""
+        if self.shape and not isinstance(value, dict):
+            return self.shape.of(value)
+        if self.factor is not None:
+            return None if value is None else _number(self.factor * value)
+        if isinstance(value, Enum):
+            return value.value
+        if isinstance(value, date):
+            return value.isoformat()
+        return _number(value) if isinstance(value, float) else value
+
+
+class Shape(tuple[Key, ...]):
+    """The keys of an object, in order."""
+
+    __slots__ = ()
+
+    def of(self, thing: object) -> Document:
+        """Write the object of a thing."""
+        return {key.name: key.of(thing) for key in self}
+
+
+def _number(value: float) -> float | None:
+    """Write a number of any unit to nine digits; None if it is not finite."""
+    return float(f"{value:.9g}") if math.isfinite(value) else None
+
+
+@cache
+def _sections() -> dict[str, str]:
+    """The descriptions of all objects by their names, read once."""
+    text = files("tension.documents").joinpath("keys.txt").read_text("utf-8")
+    parts = (part.split("]\n", 1) for part in text.split("\n[")[1:])
+    return dict(parts)
+
+
+@cache
+def described(name: str) -> Shape:
+    """Give the shape that an object has by ``keys.txt``: "assess", "assess.ropes"."""
+    return shape(_sections()[name], f"{name}.", _TAKEN)
+
+
+def shape(table: str, within: str, taken: Mapping[str, Taker]) -> Shape:
+    """Read the description of an object: a line a key, as ``keys.txt`` tells.
+
+    What no path leads to is taken by a function, under the names of object and key.
+    """
+    keys = []
+    for written, way, meaning in barred_rows(table, 3):
+        full, _, holds = written.partition(": ")
+        name = full.removesuffix("[]")
+        path, _, factor = way.partition(" x")
+        holds = holds or f"{within}{name}"
+        key = Key(
+            name=name,
+            meaning=meaning,
+            take=taken.get(f"{within}{name}") or partial(_at, path or name),
+            factor=float(factor) if factor else None,
+            shape=described(holds) if holds in _sections() else None,
+            is_many=full.endswith("[]"),
+        )
+        keys.append(key)
+    return Shape(keys)
+
+
+def _at(path: str, thing: object) -> object:
+    """What attributes and places lead to; the first that is None ends it."""
+    value: Any = thing
+    for name in filter(None, path.split(".")):
+        if value is not None:
+            value = value[int(name)] if name.isdigit() else getattr(value, name)
+    return value
 
 
 def _ropes(found: Assessment) -> Iterator[tuple[object, ...]]:
@@ -56,7 +173,26 @@ def _uncertainty(rope: RopeHearing) -> float | None:
     return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
 
 
+def _series(outcome: Diagnosis) -> Iterator[tuple[Condition, float, float]]:
+    """Every series of a pattern: condition, deviations of its ropes and their own."""
+    pattern = outcome.pattern
+    rows = (pattern.deviations.tolist(), pattern.uncertainties.tolist())
+    return zip(pattern.conditions, *rows, strict=True)
+
+
+def _strategies(told: Any) -> list[Document]:  # noqa: ANN401 - what has strategies
+    """Every strategy in a line; its numbers only where it gives a plan."""
+    keys = described("adjust.strategies")
+    return [
+        (keys if isinstance(each[1], Plan) else Shape(keys[:2])).of(each)
+        for each in told.strategies
+    ]
+
+
 _TAKEN: Mapping[str, Taker] = {
+    "note.number": lambda note: _NUMBER_OF.get(note.code),
+    "envelope.schema_version": lambda _: SCHEMA_VERSION,
+    "envelope.software": lambda _: software_versions(),
     "assess.reason": reason_text,
     "assess.next_act": lambda found: (
         found.reason_note.next_act if found.reason_note else ""
@@ -92,15 +228,32 @@ _TAKEN: Mapping[str, Taker] = {
     "correction.files": lambda correction: [file.path for file in correction.files],
     "seal.claim": lambda _: CLAIM,
     "verify.claim": lambda _: CLAIM,
+    # without the marks of words that differ between Europe and America
+    "origin.name": lambda origin: origin.name.replace("[[", "").replace("]]", ""),
+    "origin.unit": lambda origin: origin.dimension.unit,
+    "adjust.strategies": _strategies,
+    "adjust.strategies.stages": lambda told: len(told[1].stages),
+    "adjust.run.round_trips_run": lambda state: (
+        state.round_trips if state.turned else None
+    ),
+    "adjust.run.round_trips_wanted": lambda state: max(
+        state.wanted, state.wanted_since
+    ),
+    "adjust.plan.round_trips": lambda plan: (
+        plan.stages[-1].round_trips if plan.stages else 0
+    ),
+    "adjust.plan.nuts": lambda plan: zip(plan.turns, plan.wanted_turns, strict=True),
+    "compare.refused": lambda _: None,
+    "compare.exchanged.of": lambda found: (
+        "turns" if found.is_of_turns else "readings as left"
+    ),
+    "compare.exchanged.ropes": lambda found: [place + 1 for place in found.places],
+    "springs.refused": lambda _: None,
+    "causes.series": _series,
+    "causes.hypotheses.causes": lambda suspect: list(suspect.causes),
+    "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
+    "fleet.lifts.schema_version": lambda _: SCHEMA_VERSION,
 }
-SHAPES = {
-    name: described(name, _TAKEN)
-    for name in (
-        *("assess", "pluck", "devices", "acceptance"),
-        *("seal", "seal --correct", "verify", "trim", "history"),
-    )
-}
-"""What a command answers besides the envelope."""
 
 
 def document(
@@ -112,7 +265,7 @@ def document(
     of: str = "",
 ) -> Document:
     """Turn what a command found into its document; of another one if it is told."""
-    return envelope(command, inputs, notes) | SHAPES[of or command].of(found)
+    return envelope(command, inputs, notes) | described(of or command).of(found)
 
 
 def assessment_csv(assessment: Assessment) -> str:
@@ -136,72 +289,6 @@ def assessment_csv(assessment: Assessment) -> str:
     return written.getvalue()
 
 
-_UNIT_OF = {
-    Dimension.LENGTH: "m",
-    Dimension.FORCE: "N",
-    Dimension.MASS: "kg",
-    Dimension.LINEAR_DENSITY: "kg/m",
-    Dimension.STIFFNESS: "N/m",
-    Dimension.FREQUENCY: "Hz",
-    Dimension.TIME: "s",
-    Dimension.FRACTION: "1",
-    Dimension.TURNS: "turns",
-}
-
-
-_RESTS_ON: Mapping[str, Taker] = {
-    # without the marks of words that differ between Europe and America
-    "origin.name": lambda origin: origin.name.replace("[[", "").replace("]]", ""),
-    "origin.unit": lambda origin: _UNIT_OF[origin.dimension],
-}
-
-_STRATEGY = described(
-    "adjust.strategies",
-    {"adjust.strategies.stages": lambda told: len(told[1].stages)},
-)
-
-
-def _strategies(told: Any) -> list[Document]:  # noqa: ANN401 - what has strategies
-    """Every strategy in a line; its numbers only where it gives a plan."""
-    return [
-        (_STRATEGY if isinstance(each[1], Plan) else Shape(_STRATEGY[:2])).of(each)
-        for each in told.strategies
-    ]
-
-
-ADJUST = described(
-    "adjust",
-    {
-        "adjust.strategies": _strategies,
-        "adjust.run.round_trips_run": lambda state: (
-            state.round_trips if state.turned else None
-        ),
-        "adjust.run.round_trips_wanted": lambda state: max(
-            state.wanted, state.wanted_since
-        ),
-    },
-)
-
-ANSWERS = {
-    Plan: described(
-        "adjust, plan",
-        {
-            **_RESTS_ON,
-            "adjust.plan.round_trips": lambda plan: (
-                plan.stages[-1].round_trips if plan.stages else 0
-            ),
-            "adjust.plan.nuts": lambda plan: zip(
-                plan.turns, plan.wanted_turns, strict=True
-            ),
-        },
-    ),
-    DirectionsOnly: described("adjust, directions only"),
-    InfeasiblePlan: described("adjust, infeasible", _RESTS_ON),
-    NoPlan: described("adjust, reasons"),
-}
-"""What each kind of answer has besides."""
-
-
 def plan_document(
     planned: object, outcome: PlanOutcome, inputs: Sequence[FileEvidence]
 ) -> Document:
@@ -210,84 +297,85 @@ def plan_document(
     What was planned holds the series, the outcome and that of every strategy.
     """
     notes = outcome.notes if isinstance(outcome, Plan) else ()
-    return (
-        envelope("adjust", inputs, notes)
-        | ADJUST.of(planned)
-        | ANSWERS[type(outcome)].of(outcome)
-    )
-
-
-COMPARE = described(
-    "compare",
-    {
-        "compare.refused": lambda _: None,
-        "compare.exchanged.of": lambda found: (
-            "turns" if found.is_of_turns else "readings as left"
-        ),
-        "compare.exchanged.ropes": lambda found: [place + 1 for place in found.places],
-    },
-)
-
-SPRINGS = described(
-    "springs",
-    {
-        **_RESTS_ON,
-        "springs.refused": lambda _: None,
-    },
-)
+    answer = described(ANSWERS[type(outcome)]).of(outcome)
+    return document("adjust", planned, inputs, notes) | answer
 
 
 def _answer_or_reason(
     command: str,
-    shape_of_answer: Shape,
     outcome: "Comparison | SpringCheck | Refusal",
     inputs: Sequence[FileEvidence],
 ) -> Document:
     """The answer; or the reason why there is none, alone."""
     if isinstance(outcome, Refusal):
-        return envelope(command, inputs) | {"refused": REASON.of(outcome)}
-    return envelope(command, inputs, outcome.notes) | shape_of_answer.of(outcome)
+        return envelope(command, inputs) | {"refused": described("reason").of(outcome)}
+    return document(command, outcome, inputs, outcome.notes)
 
 
-comparison_document = partial(_answer_or_reason, "compare", COMPARE)
-springs_document = partial(_answer_or_reason, "springs", SPRINGS)
-
-
-_UNIT_OF_TELLTALE = {
-    Cause.STIFFNESS: "1",
-    Cause.BOUND_SPRING: "1",
-    Cause.MASS: "1",
-    Cause.STAGGER: "m",
-}
-
-
-def _series(outcome: Diagnosis) -> Iterator[tuple[Condition, float, float]]:
-    """Every series of a pattern: condition, deviations of its ropes and their own."""
-    pattern = outcome.pattern
-    rows = (pattern.deviations.tolist(), pattern.uncertainties.tolist())
-    return zip(pattern.conditions, *rows, strict=True)
-
-
-CAUSES = described(
-    "causes",
-    {
-        "causes.series": _series,
-        "causes.hypotheses.causes": lambda suspect: list(suspect.causes),
-        "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
-    },
-)
-LIFT = described(
-    "fleet.lifts", {"fleet.lifts.schema_version": lambda _: SCHEMA_VERSION}
-)
-FLEET = described("fleet")
-"""All but the lines, which may be too many to hold."""
+comparison_document = partial(_answer_or_reason, "compare")
+springs_document = partial(_answer_or_reason, "springs")
 
 
 def causes_document(
     outcome: Diagnosis | Refusal, notes: Sequence[Note], inputs: Sequence[FileEvidence]
 ) -> Document:
     """Turn what a pattern suggests into its document."""
-    document = envelope("causes", inputs, notes)
     if isinstance(outcome, Refusal):
-        return document | {"conclusion": "no-result", "refusal": REASON.of(outcome)}
-    return document | CAUSES.of(outcome)
+        refusal = described("reason").of(outcome)
+        told = {"conclusion": "no-result", "refusal": refusal}
+        return envelope("causes", inputs, notes) | told
+    return document("causes", outcome, inputs, notes)
+
+
+def envelope(
+    command: str, inputs: Sequence[FileEvidence] = (), notes: Sequence[Note] = ()
+) -> Document:
+    """Make the part that every document of a command has."""
+    return described("envelope").of((command, inputs, notes))
+
+
+def errors_document(command: str, lines: Sequence[str]) -> Document:
+    """Tell why a command could not use its input."""
+    document = envelope(command) | {"errors": list(lines)}
+    if command in {"assess", "demo", "listen"}:
+        document["verdict"] = "no-result"
+    return document
+
+
+def software_versions(*more: str) -> dict[str, str]:
+    """Tell the versions of this program, of Python, of what reads sound, and more."""
+    found = {"python": platform.python_version(), "tension": __version__}
+    for name in ("numpy", "av", *more):
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+def to_json(document: Document) -> str:
+    """Write a document as indented JSON with a final newline; never NaN.
+
+    Marks that hide or move other text stand as escapes.
+    """
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    lines = text.split("\n")
+    for place, line in enumerate(lines):
+        if not line.isprintable():
+            shown = (c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+            lines[place] = "".join(shown)
+    return "\n".join(lines) + "\n"
+
+
+def csv_text(text: str) -> str:
+    """Make a text of a person fit for a cell that a spreadsheet opens.
+
+    It is on one line, what does not show as escapes; with an apostrophe in front if it
+    would be taken for a formula.
+    """
+    shown = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
+    is_formula = shown.lstrip()[:1] in set("=+-@\\|")
+    return f"'{shown}" if is_formula else shown

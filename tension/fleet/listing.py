@@ -176,10 +176,9 @@ def json_lines(listing: Listing) -> Iterator[str]:
 
 def json_pieces(listing: Listing) -> Iterator[str]:
     """Write one JSON document piece by piece."""
-    from tension.documents.commands import FLEET
-    from tension.documents.shape import envelope, to_json
+    from tension.documents.commands import document, to_json
 
-    text = to_json(envelope("fleet") | FLEET.of(listing))
+    text = to_json(document("fleet", listing))
     yield text.removesuffix("\n}\n") + ',\n  "lifts": ['
     between = "\n    "
     for line in json_lines(listing):
@@ -197,7 +196,7 @@ def _csv_row(cells: Iterable[str]) -> str:
 
 def _csv_cell(value: object) -> str:
     """A value as a cell that a spreadsheet opens."""
-    from tension.documents.shape import csv_text
+    from tension.documents.commands import csv_text
 
     if value is None:
         return ""

@@ -74,9 +74,9 @@ class LiftRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        from tension.documents.commands import LIFT
+        from tension.documents.commands import described
 
-        return LIFT.of(self)
+        return described("fleet.lifts").of(self)
 
 
 def row_of(assessed: "Assessed") -> LiftRow:

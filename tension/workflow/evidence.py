@@ -14,7 +14,7 @@ from tension.assessment.outcome import Assessment
 from tension.catalogue import allowances
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
-from tension.documents.shape import software_versions
+from tension.documents.commands import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import FileEvidence, has_seal
 from tension.files.record import read_allowance_tables

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from tension.cli import main
 from tension.cli.output import OutputError, VisibleStream
-from tension.documents.shape import csv_text, to_json
+from tension.documents.commands import csv_text, to_json
 from tests.cli.running import DEMO, run
 
 ROOT = Path(__file__).parents[2]

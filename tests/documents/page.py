@@ -6,16 +6,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.documents.commands import (
-    ADJUST,
-    ANSWERS,
-    CAUSES,
-    COMPARE,
-    FLEET,
-    SHAPES,
-    SPRINGS,
-)
-from tension.documents.shape import ENVELOPE, Shape, described
+from tension.documents.commands import ANSWERS, Shape, described
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Envelope, in every document\n"
@@ -23,21 +14,23 @@ AFTER = "\nThe numbers of `fleet` are those of"
 
 
 DOCUMENTS = {
-    "Envelope, in every document": ENVELOPE,
-    "assess, demo, listen": SHAPES["assess"],
-    "pluck": SHAPES["pluck"],
-    "devices": SHAPES["devices"],
-    "adjust": Shape((*ADJUST, *(key for one in ANSWERS.values() for key in one))),
-    "compare": COMPARE,
-    "springs": SPRINGS,
-    "causes": CAUSES,
-    "history": SHAPES["history"],
-    "acceptance": SHAPES["acceptance"],
-    "seal": SHAPES["seal"],
-    "seal --correct": SHAPES["seal --correct"],
-    "verify": SHAPES["verify"],
-    "trim": SHAPES["trim"],
-    "fleet": Shape((*FLEET, *described("fleet, lifts"))),
+    "Envelope, in every document": described("envelope"),
+    "assess, demo, listen": described("assess"),
+    "pluck": described("pluck"),
+    "devices": described("devices"),
+    "adjust": Shape(
+        key for one in ("adjust", *ANSWERS.values()) for key in described(one)
+    ),
+    "compare": described("compare"),
+    "springs": described("springs"),
+    "causes": described("causes"),
+    "history": described("history"),
+    "acceptance": described("acceptance"),
+    "seal": described("seal"),
+    "seal --correct": described("seal --correct"),
+    "verify": described("verify"),
+    "trim": described("trim"),
+    "fleet": Shape((*described("fleet"), *described("fleet, lifts"))),
 }
 """Those of commands stand beside the keys of the envelope."""
 

@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from tension.documents.shape import shape
+from tension.documents.commands import shape
 from tests.documents.page import DOCUMENTS, PAGE, page_with, rows_of, section
 
 
