@@ -8,7 +8,7 @@ from enum import StrEnum
 from fnmatch import fnmatchcase
 from functools import cache
 
-from tension.catalogue.standing import Standing, published, read_row
+from tension.catalogue import Standing, published, read_row
 from tension.errors import InvalidValueError
 from tension.quantity.units import Quantity
 

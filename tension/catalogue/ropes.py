@@ -1,13 +1,18 @@
-"""Stranded steel ropes and spring steel: mass, metal area, strength, stiffness."""
+"""Stranded steel ropes and spring steel: mass, metal area, strength, stiffness.
+
+And what can be of a rope by its construction: strands, wires, class, length of a lay.
+"""
 
 import re
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 from math import hypot, pi
 
-from tension.catalogue.standing import Standing, published, read_row
+from tension.catalogue import Standing, published, read_row
 from tension.notes import NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.units import Quantity, as_typed
 
 WIRE_MODULUS = 196e9
 """Modulus of steel wire, common engineering value. [Pa]"""
@@ -25,13 +30,33 @@ tables differ by 8 to 15 %, and a new rope may be 5 % thicker than its name. [1]
 _WIRES_OF_CLASS = {7: 7, 19: 19, 21: 19, 25: 19, 26: 19, 31: 36, 36: 36, 41: 36}
 """Number of wires in a strand, and the class it belongs to; common practice. [1]"""
 
-_STRANDS = re.compile(r"(?<![0-9])([0-9]{1,2})\s*x\s*(k?)\s*([0-9]{1,3})(?![0-9])")
-_STEEL_CORE = re.compile(r"iwrc?|wrc|wsc|steel")
+CLASSES = {7: (5, 9), 19: (15, 26), 36: (27, 57)}
+"""Wires of one strand in the classes named after 7, 19 and 36 wires (from memory:
+EN 12385-2). [1]"""
+
+LEAST_LAY, MOST_LAY = 4, 10
+"""One lay of a usual lift rope is near 6.5 diameters (as on a rope maker's sheet that
+reproduces A17.1b-2009); outside of this, in diameters, it is another length. [1]"""
+
+_STRANDS = re.compile(
+    r"(?<![0-9])([0-9]{1,2})\s*[x×]\s*(k?)\s*([0-9]{1,3})(?![0-9])", re.IGNORECASE
+)
+_FILLER = re.compile(r"\bfill|\dF\b|\bF\b(?!C)|\bFi\b", re.IGNORECASE)
+_SEALE = re.compile(r"seale|\dS\b|\bS\b", re.IGNORECASE)
+_WARRINGTON = re.compile(r"warrington|\dWS?\b|\bWS?\b", re.IGNORECASE)
+_STEEL_CORE = re.compile(r"iwrc?|wrc|wsc|\bsc\b|steel")
 _FIBRE_CORE = re.compile(r"\b[ns]?fc\b|fib(?:re|er)|hemp|sisal|(?<=[0-9swf])[ns]?fc\b")
 _NOT_ORDINARY = re.compile(
     r"coat|belt|plastic|jacket|polyureth|aramid|synthetic|\bpu\b|\bep|compact|pwrc|"
     r"swaged|hammered"
 )
+
+
+class Core(StrEnum):
+    """Core of a rope."""
+
+    FIBRE = "fibre"
+    STEEL = "steel"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,7 +96,7 @@ def find_rope_class(construction: str) -> RopeClass | Refusal:
     >>> find_rope_class("8×19 Seale FC").name
     '8x19 FC'
     """
-    plain = construction.lower().replace("×", "x").replace("-", " ").replace("+", " ")
+    plain = _plain(construction)
     strands = _STRANDS.search(plain)
     if _NOT_ORDINARY.search(plain) or (strands and strands[2]):
         return NoteKind.ROPE_NEEDS_DATA_SHEET.refusal(construction=construction)
@@ -79,16 +104,29 @@ def find_rope_class(construction: str) -> RopeClass | Refusal:
         return NoteKind.ROPE_NOT_SAID.refusal()
     if strands is None:
         return NoteKind.ROPE_NOT_IN_TABLE.refusal(construction=construction)
-    wires = _WIRES_OF_CLASS.get(int(strands[3]), 0)
-    is_steel = _STEEL_CORE.search(plain) is not None
-    is_fibre = _FIBRE_CORE.search(plain) is not None
-    size = f"{int(strands[1])}x{wires}"
+    size = f"{int(strands[1])}x{_WIRES_OF_CLASS.get(int(strands[3]), 0)}"
     if not any(row.name.startswith(f"{size} ") for row in rope_classes()):
         return NoteKind.ROPE_NOT_IN_TABLE.refusal(construction=construction)
-    if is_steel == is_fibre:
+    core = core_of(construction)
+    if core is None:
         return NoteKind.ROPE_CORE_NOT_SAID.refusal(construction=construction, size=size)
-    name = f"{size} {'steel' if is_steel else 'FC'}"
+    name = f"{size} {'steel' if core is Core.STEEL else 'FC'}"
     return next(row for row in rope_classes() if row.name == name)
+
+
+def _plain(construction: str) -> str:
+    """A construction in small letters, its parts at blanks."""
+    plain = construction.lower().replace("×", "x")
+    return plain.replace("-", " ").replace("+", " ")
+
+
+def core_of(construction: str) -> Core | None:
+    """Read the core off a construction; None if it says none or both."""
+    plain = _plain(construction)
+    is_fibre = _FIBRE_CORE.search(plain) is not None
+    if is_fibre == (_STEEL_CORE.search(plain) is not None):
+        return None
+    return Core.FIBRE if is_fibre else Core.STEEL
 
 
 def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimate:
@@ -218,3 +256,109 @@ def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
         source=f"area of {row.name} by {row.source}; modulus "
         f"{row.modulus / 1e9:.0f} GPa {row.modulus_standing}",
     )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Strands:
+    """Outer strands of a rope, and the wires in each, filler wires among them. [1].
+
+    Filler wires are thin and only fill gaps; None if their number is not known. At most
+    so many wires of one strand can lie side by side at its surface.
+    """
+
+    n_strands: int
+    n_wires: int
+    n_filler: int | None
+    most_outer: int
+
+
+def strands_of(construction: str) -> Strands | None:
+    """Read strands and wires off a construction; None if it cannot be read off.
+
+    A strand with filler wires has one wire, n, n fillers and 2 n: 21, 25 or 29 in all.
+    Where such a number stands without a word, it is taken for one with fillers.
+
+    Examples
+    --------
+    >>> strands_of("8x25 filler FC")
+    Strands(n_strands=8, n_wires=25, n_filler=6, most_outer=12)
+    """
+    found = _STRANDS.search(construction)
+    if found is None or found[2]:
+        return None
+    n_strands, n_wires = int(found[1]), int(found[3])
+    says_filler = _FILLER.search(construction) is not None
+    fits = n_wires in {21, 25, 29}
+    is_other = _SEALE.search(construction) or _WARRINGTON.search(construction)
+    n_filler: int | None = 0
+    if fits and (says_filler or not is_other):
+        n_filler = (n_wires - 1) // 4
+    elif says_filler:
+        n_filler = None
+    return Strands(
+        n_strands=n_strands,
+        n_wires=n_wires,
+        n_filler=n_filler,
+        most_outer=_most_outer(construction, n_wires, n_filler),
+    )
+
+
+def _most_outer(construction: str, n_wires: int, n_filler: int | None) -> int:
+    """Wires at the surface: as many as within, or twice as many (Warrington)."""
+    is_seale = _SEALE.search(construction) and not _WARRINGTON.search(construction)
+    if n_filler or is_seale:
+        return (n_wires - 1) // 2
+    return 2 * (n_wires - 1) // 3 if n_wires > 7 else n_wires - 1
+
+
+def rope_class_of(construction: str) -> str:
+    """Read the class off a construction; empty if it cannot be read off.
+
+    Examples
+    --------
+    >>> rope_class_of("8 x 19 Seale, fibre core")
+    '8x19'
+    """
+    found = re.match(r"\s*(\d{1,2})\s*[xX×]\s*(\d{1,3})\b", construction)
+    return f"{int(found[1])}x{int(found[2])}" if found else ""
+
+
+def contradicts(rope_class: str, construction: str) -> bool:
+    """Tell whether a class that somebody names cannot be that of a construction.
+
+    False where either says nothing of strands and wires.
+
+    Examples
+    --------
+    >>> contradicts("9x19", "6x19 FC"), contradicts("8x19", "8x25 filler FC")
+    (True, False)
+    """
+    named, built = strands_of(rope_class), strands_of(construction)
+    if named is None or built is None:
+        return False
+    least, most = CLASSES.get(named.n_wires, (named.n_wires, named.n_wires))
+    return named.n_strands != built.n_strands or not least <= built.n_wires <= most
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LayFault:
+    """A length that cannot be that of so many lays: one is so many diameters. [1]."""
+
+    length: Quantity
+    lays: int
+    diameters: float
+
+
+def lay_fault(
+    length: Quantity | None, diameter: Quantity | None, lays: int = 1
+) -> LayFault | None:
+    """Tell whether a length cannot be that of so many lays [1] of a rope.
+
+    None if it can be, or if the length or the nominal diameter is not known.
+    """
+    if length is None or diameter is None or not diameter.value > 0:
+        return None
+    in_diameters = as_typed(length) / lays / as_typed(diameter)
+    if LEAST_LAY <= in_diameters <= MOST_LAY:
+        return None
+    return LayFault(length=length, lays=lays, diameters=float(in_diameters))

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
 
-from tension.catalogue.standing import Standing, published, read_row
+from tension.catalogue import Standing, published, read_row
 from tension.errors import InvalidValueError
 from tension.quantity.units import is_same
 

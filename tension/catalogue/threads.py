@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from tension.catalogue.standing import Standing, published, read_row
+from tension.catalogue import Standing, published, read_row
 from tension.errors import InvalidValueError
 from tension.quantity.showing import INCH
 

@@ -11,15 +11,19 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 from itertools import combinations, pairwise
+from typing import Any
 
 from tension.assessment.outcome import Assessment, Verdict
-from tension.catalogue.acceptance import (
+from tension.catalogue.ropes import Core, core_of
+from tension.condition.checks import (
     AcceptanceItem,
     AcceptanceRule,
+    Check,
+    CheckAnswer,
+    CheckItem,
     CountedFrom,
     acceptance_items,
 )
-from tension.condition.checks import Check, CheckAnswer, CheckItem, Core
 from tension.condition.unfavourable import find_assessment
 from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.units import Dimension, Quantity, as_decimal, as_typed
@@ -159,7 +163,7 @@ def accept_set(
     """Work through the form; assessments are of every series, in order of time."""
     results = []
     for item in acceptance_items():
-        own = tuple(check for check in checks if check.item.value == item.name)
+        own = tuple(check for check in checks if check.item is item.name)
         names = {check.rule for check in own}
         rules = tuple(rule for rule in item.rules if rule.name in names)
         cases = [
@@ -167,13 +171,13 @@ def accept_set(
             for check in own
         ]
         assessment = None
-        if item.name == CheckItem.TENSION.value:
+        if item.name is CheckItem.TENSION:
             wanted = next((check.series for check in own if check.series), "")
             assessment = find_assessment(wanted, reversed(assessments))
         result = ItemResult(
             item=item,
             checks=own,
-            figures=tuple(_figures(CheckItem(item.name), cases)),
+            figures=tuple(_figures(item.name, cases)),
             rules=rules,
             assessment=assessment,
         )
@@ -214,33 +218,36 @@ class _Case:
             return self.item.find_rule(self.check.rule)
         return self.named[0] if len(self.named) == 1 else None
 
-    def in_diameters(self, kind: FigureKind, length: Fraction) -> Iterator[Figure]:
-        """A length [m] in nominal diameters, if that of the set is known."""
-        if self.rope_set.diameter is not None:
-            yield self.figure(kind, length / as_typed(self.rope_set.diameter))
+    @property
+    def judgement(self) -> dict[str, Any]:
+        """The name of the rule that decides; or that none does, as others name some."""
+        is_left = len(self.named) > 1 and not self.check.rule
+        return {"rule": self.rule.name if self.rule else "", "is_unjudged": is_left}
 
-    def figure(
+    def figure(self, kind: FigureKind, value: Fraction, **more: Any) -> Figure:  # noqa: ANN401 - fields of a figure
+        """One figure of the check, of its rope if it is of one."""
+        return Figure(kind=kind, value=value, rope=self.check.rope, **more)
+
+    def in_diameters(
         self,
         kind: FigureKind,
-        value: Fraction,
-        least: Fraction | None = None,
-        most: Fraction | None = None,
-    ) -> Figure:
-        """One figure of the check, of its rope if it is of one."""
-        rope = self.check.rope
-        return Figure(kind=kind, value=value, rope=rope, least=least, most=most)
-
-    def judged(self, figure: Figure) -> Figure:
-        """The same by the rule that decides, or not judged: others name several."""
-        is_left = len(self.named) > 1 and not self.check.rule
-        name = self.rule.name if self.rule else ""
-        return replace(figure, rule=name, is_unjudged=is_left)
+        lengths: Sequence[Fraction],
+        **more: Any,  # noqa: ANN401
+    ) -> Iterator[Figure]:
+        """Lengths [m] in nominal diameters, if that of the set is known."""
+        for length in lengths if self.rope_set.diameter else ():
+            yield self.figure(kind, length / as_typed(self.rope_set.diameter), **more)
 
 
 def _typed(*quantities: Quantity | None) -> tuple[Fraction, ...]:
     """Give quantities exactly as typed; none of them if one is not given."""
     given = [as_typed(quantity) for quantity in quantities if quantity]
     return tuple(given) if len(given) == len(quantities) else ()
+
+
+def _bound(quantity: Quantity | None) -> Fraction | None:
+    """Give a quantity exactly as typed, if there is one."""
+    return as_typed(quantity) if quantity else None
 
 
 def _figures(item: CheckItem, cases: Sequence[_Case]) -> Iterator[Figure]:
@@ -257,13 +264,13 @@ def _tag(case: _Case) -> Iterator[Figure]:
     check = case.check
     if read := _typed(check.tag_diameter, check.plate_diameter):
         kind, same = FigureKind.TAG_DIAMETER, SAME_DIAMETER
-        yield case.figure(kind, read[0] - read[1], -same, same)
+        yield case.figure(kind, read[0] - read[1], least=-same, most=same)
     if read := _typed(check.tag_strength, check.plate_strength):
         kind, same = FigureKind.TAG_STRENGTH, SAME_STRENGTH
-        yield case.figure(kind, read[0] / read[1], 1 - same, 1 + same)
+        yield case.figure(kind, read[0] / read[1], least=1 - same, most=1 + same)
     if check.plate_ropes is not None:
         more = Fraction(case.rope_set.n_ropes - check.plate_ropes)
-        yield case.figure(FigureKind.PLATE_ROPES, more, _NONE, _NONE)
+        yield case.figure(FigureKind.PLATE_ROPES, more, least=_NONE, most=_NONE)
 
 
 def _mean_diameters(check: Check) -> list[Fraction]:
@@ -275,24 +282,18 @@ def _mean_diameters(check: Check) -> list[Fraction]:
 
 def _diameters(case: _Case) -> Iterator[Figure]:
     """New diameters against the nominal one."""
-    rule, core = case.rule, case.check.core or _core(case.rope_set)
-    least = most = None
+    rule = case.rule
+    core = case.check.core or core_of(case.rope_set.construction)
+    over = None
     if rule is not None and core is not None:
         over = rule.over_fibre if core is Core.FIBRE else rule.over_steel
-        least, most = (None, None) if over is None else (_NONE, as_decimal(over))
-    for mean in _mean_diameters(case.check):
-        for one in case.in_diameters(FigureKind.NEW_DIAMETER, mean):
-            yield case.judged(replace(one, value=one.value - 1, least=least, most=most))
-
-
-def _core(rope_set: RopeSet) -> Core | None:
-    """Core by the abbreviation in the construction."""
-    words = set(rope_set.construction.upper().replace(",", " ").split())
-    if words & {"FC", "NFC", "SFC", "FIBRE", "FIBER"}:
-        return Core.FIBRE
-    if words & {"IWRC", "WSC", "SC", "STEEL", "IWRC-SZ"}:
-        return Core.STEEL
-    return None
+    bounds: dict[str, Any] = {}
+    if over is not None:
+        bounds = {"least": _NONE, "most": as_decimal(over)}
+    for nominal in _typed(case.rope_set.diameter):
+        for mean in _mean_diameters(case.check):
+            by = bounds | case.judgement
+            yield case.figure(FigureKind.NEW_DIAMETER, mean / nominal - 1, **by)
 
 
 def _lays(case: _Case) -> Iterator[Figure]:
@@ -300,7 +301,7 @@ def _lays(case: _Case) -> Iterator[Figure]:
     for length in _typed(case.check.length):
         lay = length / (case.check.lays or 1)
         yield case.figure(FigureKind.LAY, lay)
-        yield from case.in_diameters(FigureKind.LAY_IN_DIAMETERS, lay)
+        yield from case.in_diameters(FigureKind.LAY_IN_DIAMETERS, [lay])
 
 
 def _crossings(case: _Case) -> Iterator[Figure]:
@@ -326,7 +327,7 @@ def _clips(case: _Case) -> Iterator[Figure]:
     if not distances or case.rope_set.diameter is None:
         return
     least = Fraction(rule.n_clips) if rule and rule.n_clips is not None else None
-    figures = [case.figure(FigureKind.CLIPS, Fraction(len(distances)), least)]
+    figures = [case.figure(FigureKind.CLIPS, Fraction(len(distances)), least=least)]
     places = enumerate(pairwise((_NONE, *distances)), start=1)
     for number, (before, distance) in places:
         ways = (
@@ -335,13 +336,11 @@ def _clips(case: _Case) -> Iterator[Figure]:
         )
         for kind, length, counted_from in ways[:number]:
             most = _clip_bound(rule, number, counted_from)
-            figures += [
-                replace(figure, most=most, clip=number)
-                for figure in case.in_diameters(kind, length)
-            ]
-    judged = [case.judged(figure) for figure in figures]
-    yield from (replace(figure, is_unjudged=False) for figure in judged[:-1])
-    yield judged[-1]
+            figures += case.in_diameters(kind, [length], most=most, clip=number)
+    for figure in figures:  # that none is judged is told once
+        is_unjudged = case.judgement["is_unjudged"] and figure is figures[-1]
+        rule_name = case.judgement["rule"]
+        yield replace(figure, rule=rule_name, is_unjudged=is_unjudged)
 
 
 def _clip_bound(
@@ -358,8 +357,7 @@ def _clip_bound(
 
 def _tails(case: _Case) -> Iterator[Figure]:
     """Tails in diameters."""
-    for length in _typed(case.check.length):
-        yield from case.in_diameters(FigureKind.TAIL, length)
+    yield from case.in_diameters(FigureKind.TAIL, _typed(case.check.length))
 
 
 def _nuts(case: _Case) -> Iterator[Figure]:
@@ -367,7 +365,7 @@ def _nuts(case: _Case) -> Iterator[Figure]:
     check = case.check
     if check.count is not None:
         ends = Fraction(2 * (1 if check.rope else case.rope_set.n_ropes))
-        yield case.figure(FigureKind.ROD_ENDS, Fraction(check.count), ends)
+        yield case.figure(FigureKind.ROD_ENDS, Fraction(check.count), least=ends)
 
 
 def _springs(case: _Case) -> Iterator[Figure]:
@@ -382,19 +380,18 @@ def _springs(case: _Case) -> Iterator[Figure]:
     read = _typed(check.length, check.free_length or free, check.solid_length or solid)
     if read and read[1] > read[2]:
         margin = (read[0] - read[2]) / (read[1] - read[2])
-        yield case.figure(FigureKind.SPRING_TRAVEL, margin, _LEAST_TRAVEL)
+        yield case.figure(FigureKind.SPRING_TRAVEL, margin, least=_LEAST_TRAVEL)
 
 
 def _runby(case: _Case) -> Iterator[Figure]:
     """The runby now, and the rope to take out of each rope for the one wanted."""
     check, rule, roping = case.check, case.rule, case.lift.roping
-    bounds = (
-        check.least or (rule.least if rule else None),
-        check.most or (rule.most if rule else None),
-    )
+    bounds = {
+        "least": _bound(check.least or (rule.least if rule else None)),
+        "most": _bound(check.most or (rule.most if rule else None)),
+    }
     for now in _typed(check.now):
-        least, most = (as_typed(one) if one else None for one in bounds)
-        yield case.judged(case.figure(FigureKind.RUNBY, now, least, most))
+        yield case.figure(FigureKind.RUNBY, now, **bounds, **case.judgement)
     if roping is not Roping.ONE_TO_TWO and (read := _typed(check.now, check.wanted)):
         taken = roping.n_falls * (read[1] - read[0])
         yield case.figure(FigureKind.ROPE_TO_TAKE_OUT, taken)
@@ -406,8 +403,8 @@ def _runby_later(case: _Case) -> Iterator[Figure]:
     length = check.rope_length or case.rope_set.rope_length
     if read := _typed(check.now, length, check.stretch):
         later = read[0] - read[2] * read[1] / n_falls
-        figure = case.figure(FigureKind.RUNBY_LATER, later, *_typed(check.least))
-        yield replace(figure, stretch=check.stretch)
+        more = {"least": _bound(check.least), "stretch": check.stretch}
+        yield case.figure(FigureKind.RUNBY_LATER, later, **more)
     if read := _typed(check.now, length, check.least):
         until = (read[0] - read[2]) * n_falls / read[1]
         yield case.figure(FigureKind.STRETCH_LEFT, until)

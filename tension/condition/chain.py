@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tension.assessment.outcome import Assessment
+from tension.catalogue import Standing
 from tension.catalogue.allowances import AllowanceTable, DiameterRow
-from tension.catalogue.standing import Standing
+from tension.catalogue.ropes import LayFault, lay_fault
 from tension.condition.comparison import (
     Basis,
     BreakComparison,
@@ -27,7 +28,6 @@ from tension.condition.findings import (
     Seen,
     TypedFigure,
 )
-from tension.condition.rope_class import LayFault, lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
 from tension.quantity.units import as_typed

@@ -9,6 +9,7 @@ from enum import StrEnum
 from fractions import Fraction
 from math import ceil, prod
 
+from tension.catalogue import ropes
 from tension.catalogue.allowances import (
     AllowanceTable,
     BreakRow,
@@ -16,7 +17,6 @@ from tension.catalogue.allowances import (
     When,
 )
 from tension.catalogue.rules import Rule
-from tension.condition import rope_class as ropes
 from tension.condition.findings import (
     Allowance,
     Distribution,

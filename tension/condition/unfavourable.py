@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from tension.assessment.outcome import Assessment, Verdict
+from tension.catalogue import Standing
 from tension.catalogue.allowances import AllowanceTable
 from tension.catalogue.rules import Rule
-from tension.catalogue.standing import Standing
 from tension.condition.findings import UNFAVOURABLE, Finding, FindingKind, Seen
 
 

@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from tension.adjustment.turns import Turn
-from tension.catalogue import allowances
+from tension.catalogue import Standing, allowances
 from tension.catalogue.rules import Rule, changed, find_rule
-from tension.catalogue.standing import Standing
 from tension.condition.findings import Finding, Seen
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
-from tension.condition.rope_class import contradicts, lay_fault, strands_of
+from tension.catalogue.ropes import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
 from tension.files.table_model import (
     Contradictions,

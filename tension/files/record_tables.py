@@ -8,10 +8,10 @@ from pydantic import AfterValidator, BeforeValidator, PlainValidator
 
 from tension import installation
 from tension.adjustment.turns import Turn
-from tension.catalogue.acceptance import find_acceptance_item
 from tension.catalogue.rules import Metric, find_rule
 from tension.catalogue.threads import Thread, parse_thread
 from tension.condition import checks, findings
+from tension.condition.checks import find_acceptance_item
 from tension.condition.findings import Distribution, FigureOf, FindingKind, Seen
 from tension.errors import InvalidValueError
 from tension.files import record_links as links

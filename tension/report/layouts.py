@@ -213,9 +213,9 @@ def blank_sheet(
         If the package that makes it is not installed.
     """
     if not 1 <= n_ropes <= MOST_ROPES:
-        raise InvalidValueError(told("sheet.too-many", most=MOST_ROPES, n=n_ropes))
+        raise InvalidValueError(told("layouts.too-many", most=MOST_ROPES, n=n_ropes))
     cautions = " ".join((*TURNING_NUTS, *WHAT_THE_RESULT_IS))
-    words = words_of("sheet") | {"cautions": cautions}
+    words = words_of("layouts") | {"cautions": cautions}
     plain = {
         name: say(text.format(n=n_ropes, most=MOST_ROPES), terms)
         for name, text in words.items()

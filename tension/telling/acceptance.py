@@ -3,9 +3,8 @@
 from dataclasses import fields
 from fractions import Fraction
 
-from tension.catalogue.acceptance import acceptance_items
 from tension.condition.acceptance import Acceptance, Figure, FigureKind, ItemResult
-from tension.condition.checks import Check
+from tension.condition.checks import Check, acceptance_items
 from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.telling import results
 from tension.telling.condition import remarks

@@ -5,11 +5,11 @@ The sentences stand in ``telling/pages/condition.en.j2`` and ``findings.en.j2``.
 
 from collections.abc import Callable
 
+from tension.catalogue.ropes import LEAST_LAY, MOST_LAY, LayFault
 from tension.condition.chain import Chain, Compared, DiameterComparison
 from tension.condition.checks import Check
 from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.findings import Finding
-from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension
 from tension.telling import numbers, results
@@ -82,8 +82,8 @@ def lay_fault_text(fault: LayFault) -> str:
         length=fault.length.text,
         what=what,
         diameters=rounded_text(fault.diameters, digits=2),
-        least=LEAST,
-        most=MOST,
+        least=LEAST_LAY,
+        most=MOST_LAY,
     )
 
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from tension.catalogue.acceptance import acceptance_items
 from tension.catalogue.allowances import allowance_tables
 from tension.condition import checks, findings
+from tension.condition.checks import acceptance_items
 from tension.files.record_tables import TABLES
 from tension.files.table_model import keys_of
 

@@ -9,8 +9,8 @@ from tension.assessment import decide
 from tension.assessment.decide import assess_set
 from tension.assessment.interval import SOCKET_STAGGER
 from tension.assessment.outcome import Verdict
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
-from tension.catalogue.standing import Standing
 from tension.measurement.outcome import (
     LengthKnowledge,
     RopeMeasurement,

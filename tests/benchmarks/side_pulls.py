@@ -19,8 +19,8 @@ import numpy as np
 
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment, Verdict
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
-from tension.catalogue.standing import Standing
 from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet, Span
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series

@@ -2,13 +2,13 @@
 
 import pytest
 
-from tension.catalogue.acceptance import find_acceptance_item
+from tension.catalogue import Standing
 from tension.catalogue.allowances import (
     RowDistribution,
     allowance_tables,
     find_allowance_table,
 )
-from tension.catalogue.standing import Standing
+from tension.condition.checks import find_acceptance_item
 from tension.errors import InvalidValueError
 from tests.reference.tables import read_table
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tension.catalogue import Standing
 from tension.catalogue.ropes import (
     RopeClass,
     find_axial_rigidity,
@@ -15,7 +16,6 @@ from tension.catalogue.ropes import (
     metal_area,
     rope_classes,
 )
-from tension.catalogue.standing import Standing
 from tension.notes import Refusal
 from tension.quantity.estimate import Sharing
 from tests.oracles.seale_rope import metal_over_rod, rigidity_over_rod

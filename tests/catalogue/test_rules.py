@@ -2,8 +2,8 @@
 
 import pytest
 
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, changed, find_rule, rule_names
-from tension.catalogue.standing import Standing
 from tension.errors import InvalidValueError
 from tests.reference.tables import read_table
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tension.catalogue.standing import Standing
+from tension.catalogue import Standing
 from tension.catalogue.threads import find_thread_pitch, thread_pitches
 from tests.reference.tables import read_table
 

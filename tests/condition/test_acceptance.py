@@ -10,12 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
-from tension.catalogue.acceptance import (
-    AcceptanceRule,
-    CountedFrom,
-    acceptance_items,
-    find_acceptance_item,
-)
 from tension.condition.acceptance import (
     Acceptance,
     Figure,
@@ -25,10 +19,14 @@ from tension.condition.acceptance import (
 )
 from tension.condition.checks import (
     KEYS_OF,
+    AcceptanceRule,
     Check,
     CheckAnswer,
     CheckItem,
     Core,
+    CountedFrom,
+    acceptance_items,
+    find_acceptance_item,
 )
 from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
 from tension.quantity.units import UnitSystem, as_decimal, as_typed

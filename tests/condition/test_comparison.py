@@ -7,6 +7,7 @@ import pytest
 
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.allowances import AllowanceTable, find_allowance_table
+from tension.catalogue.ropes import rope_class_of
 from tension.condition.chain import Chain, build_chain
 from tension.condition.comparison import (
     BreakComparison,
@@ -22,7 +23,6 @@ from tension.condition.findings import (
     Seen,
     TypedFigure,
 )
-from tension.condition.rope_class import rope_class_of
 from tension.condition.unfavourable import ConditionState
 from tension.installation import RopeSet
 from tests.reference.tables import read_table

@@ -7,14 +7,15 @@ from fractions import Fraction
 import pytest
 
 from tension.assessment.outcome import Assessment, Verdict
+from tension.catalogue import Standing
 from tension.catalogue.allowances import (
     AllowanceTable,
     BreakRow,
     DiameterRow,
     When,
 )
+from tension.catalogue.ropes import contradicts, lay_fault, strands_of
 from tension.catalogue.rules import find_rule
-from tension.catalogue.standing import Standing
 from tension.condition.chain import Chain, DiameterComparison, build_chain
 from tension.condition.comparison import (
     BreakComparison,
@@ -32,7 +33,6 @@ from tension.condition.findings import (
     Seen,
     TypedFigure,
 )
-from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.condition.unfavourable import ConditionState, foreign_rules
 from tension.installation import RopeSet
 from tests.condition.test_comparison import (

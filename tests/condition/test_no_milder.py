@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import allowance_tables, find_allowance_table
+from tension.catalogue.ropes import contradicts, lay_fault, strands_of
 from tension.catalogue.rules import find_rule
 from tension.condition.chain import Chain, DiameterComparison, RopeChain
 from tension.condition.comparison import BreakComparison, Outcome
@@ -20,7 +21,6 @@ from tension.condition.findings import (
     FindingKind,
     TypedFigure,
 )
-from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.telling.condition import chain_lines
 from tension.telling.page import Manner
 from tests.condition.test_comparison import (

@@ -6,8 +6,8 @@ from importlib.resources import files
 
 import pytest
 
+from tension.catalogue import Standing
 from tension.catalogue.allowances import RowDistribution, When, allowance_tables
-from tension.catalogue.standing import Standing
 from tension.errors import FileFormatError
 from tension.files.record import read_allowance_tables
 

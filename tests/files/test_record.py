@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric
-from tension.catalogue.standing import Standing
 from tension.condition.findings import FindingKind
 from tension.errors import FileFormatError
 from tension.files.record import read_visit, visit_from_text

@@ -2,8 +2,8 @@
 
 import pytest
 
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, find_rule
-from tension.catalogue.standing import Standing
 from tension.catalogue.threads import find_thread_pitch
 
 # Remembered from ASME B1.1, coarse inch threads, millimetres per turn.

@@ -7,8 +7,8 @@ A17.6 1.10, and the annex of ISO 4344.
 
 import pytest
 
+from tension.catalogue import Standing
 from tension.catalogue.allowances import RowDistribution, find_allowance_table
-from tension.catalogue.standing import Standing
 from tests.synthesis.made_results import length
 
 ROWS = [

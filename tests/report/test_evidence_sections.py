@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from pypdf import PdfReader
 
-from tension.catalogue.acceptance import acceptance_items
+from tension.condition.checks import acceptance_items
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit

@@ -3,8 +3,8 @@
 import numpy as np
 
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
-from tension.catalogue.standing import Standing
 from tension.installation import Side, Span
 from tension.measurement.outcome import (
     LengthKnowledge,

@@ -6,8 +6,8 @@ import numpy as np
 
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
+from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
-from tension.catalogue.standing import Standing
 from tension.catalogue.threads import Thread
 from tension.installation import (
     Buffer,

@@ -66,7 +66,7 @@ def test_every_member_has_a_word_and_no_word_has_no_member(kind: type[Enum]) -> 
 
 def test_every_table_is_of_an_enumeration_or_of_a_module() -> None:
     package = Path(tension.__file__).parent
-    rooms = ("telling", "figures", "cli")
+    rooms = ("telling", "figures", "report", "cli")
     modules = {path.stem for room in rooms for path in (package / room).glob("*.py")}
     known = modules | {kind.__name__ for kind in TOLD}
     assert {table.split(".")[0] for table in _words()} <= known
