@@ -1,24 +1,122 @@
 """From evidence to a report as typed parts, before any layout.
 
-The words stand in ``telling/pages``; here is what their places are filled with.
+The words stand in ``telling/pages``; here is what their places are filled with, and
+what of it stands on the first page: result, rule, what exceeds, who, seal, signature.
+How much of that page a part takes is estimated, rather too much than too little.
 """
 
-from collections.abc import Sequence
+import json
+import unicodedata
+from dataclasses import asdict, dataclass
+from functools import cache
 from math import isfinite
+from typing import TYPE_CHECKING, Any
 
+from tension.adjustment.comparison import Comparison
+from tension.adjustment.springs import SpringCheck
+from tension.assessment.outcome import Assessment
+from tension.catalogue.rules import Rule
+from tension.condition.acceptance import Acceptance
+from tension.condition.chain import Chain
+from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
-from tension.files.evidence import CLAIM
+from tension.files.evidence import CLAIM, FileEvidence
 from tension.files.seal import Correction
-from tension.files.visit import NoteAnswer
+from tension.files.verification import Verification
+from tension.files.visit import NoteAnswer, Visit
 from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
-from tension.notes import Note
-from tension.report.evidence import Evidence
-from tension.report.first_page import changed_lines, first_page
-from tension.report.visible import shortened
-from tension.telling import comparisons, condition, lines, results
+from tension.notes import Note, Refusal
+from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
+from tension.sound.hearing import SetHearing
+from tension.telling import comparisons, condition, page, results
 from tension.telling.acceptance import acceptance_words, runby_picture
-from tension.telling.page import Block, Document, Manner, Photo, written_page
+from tension.telling.condition import chain_lines, exceedances, excess, finding_words
+from tension.telling.page import Block, Document, Manner, Photo
+
+if TYPE_CHECKING:
+    from matplotlib.ft2font import FT2Font
+
+MOST_EXCEEDING = 12
+"""More than these are counted, and the worst are shown. [1]"""
+LONGEST_PLACE, SHORT_PLACE = 64, 34
+"""Characters of a place, where there is room for two lines each, and where not; of
+address and order where there is none for `LONGEST_ON_FIRST_PAGE`. [1]"""
+LONGEST_LINE = 330  # characters of a line of the first page
+PAPERS = ((509.0, 643.0), (492.0, 693.0))
+"""Width and height of letter and A4 paper without margins and title. [pt]"""
+HEIGHTS = (43.0, 34.0)
+"""Of the picture of the shares, and where there is less room. [mm]"""
+_MILLIMETRE = 72.0 / 25.4  # in points [point]
+_LONG_WORD = 20  # characters from which a word is broken
+_FONT_SIZE = 64.0  # at which widths are read [point]
+_TALLER = 2.3
+"""How much taller a line with boxes instead of signs is, at most. [1]"""
+_MISSING = 40.0
+"""Height of the sentence that no font has some of the signs. [pt]"""
+_BOLDER = 1.16
+"""How much wider the bold face is, at most. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShownPhoto:
+    """One photo, made small enough to print, or why it cannot be shown.
+
+    The caption tells what it shows and who says so; no checksum means no file.
+    """
+
+    file: str
+    caption: str
+    sha256: str = ""
+    jpeg: bytes = b""
+    why_not: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Evidence:
+    """What a report is made from; nothing in it was formatted yet.
+
+    Assessments are of every series that could be assessed, in order of time: by the
+    rule that decides in this print, and by the record's own, which findings and
+    acceptance follow; the first page answers one of them, counted from 0. What was
+    heard is told series by series. Files are the record first, then every file it
+    names; the missing ones are not there. The record is verified if it is sealed.
+    Versions are of what the result depends on; times, when each file was written.
+    """
+
+    visit: Visit
+    assessments: tuple[Assessment, ...]
+    recorded: tuple[Assessment, ...]
+    main: int
+    chain: Chain
+    acceptance: Acceptance | None = None
+    comparison: Comparison | Refusal | None = None
+    files: tuple[FileEvidence, ...] = ()
+    missing: tuple[str, ...] = ()
+    verification: Verification | None = None
+    versions: tuple[tuple[str, str], ...] = ()
+    hearings: tuple[SetHearing | None, ...] = ()
+    springs: SpringCheck | None = None
+    times: tuple[tuple[str, str], ...] = ()
+    photos: tuple[ShownPhoto, ...] = ()
+    date_doubts: tuple[str, ...] = ()
+
+    @property
+    def foreign_rule(self) -> Rule | None:
+        """The rule that decides in this print, if it is not the record's."""
+        if not self.assessments:
+            return None
+        rule = self.assessments[self.main].rule
+        return None if rule == self.recorded[self.main].rule else rule
+
+    @property
+    def notes(self) -> tuple[tuple[str, Note], ...]:
+        """Every note with the series it belongs to."""
+        return tuple(
+            (one.measurement.series.name, note)
+            for one in self.assessments
+            for note in one.notes
+        )
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -29,20 +127,20 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     date = given.get("date") or "date not recorded"
     measured_by = given.get("measured_by") or "not recorded"
     pictures = _pictures(evidence)
-    words = _words(evidence, manner, pictures)
+    words = _report_words(evidence, manner, pictures)
     files = evidence.files
     footer = f"Record SHA-256 {files[0].sha256 if files else 'none: no record file'}"
     if evidence.foreign_rule is not None:
         rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
         footer += f" · NOT THE RECORD'S RULE, printed with {rule}"
-    _, sections = written_page("report", manner.terms, words, handed=pictures)
+    _, sections = page.written_page("report", manner.terms, words, handed=pictures)
     return Document(
         title="Record of rope tension",
         subject=(
             f"{shortened(name, 60)}, {shortened(date, 40)}; "
             f"measured by: {shortened(measured_by, 40)}"
         ),
-        first_page=first_page(evidence, manner),
+        first_page=_first_page(evidence, manner),
         sections=sections,
         footer=footer,
     )
@@ -64,7 +162,7 @@ def _pictures(evidence: Evidence) -> dict[str, Block]:
     return {name: block for name, block in shown.items() if block is not None}
 
 
-def _words(
+def _report_words(
     evidence: Evidence, manner: Manner, pictures: dict[str, Block]
 ) -> dict[str, object]:
     """What the page of a report names: values, and what writes them."""
@@ -86,8 +184,7 @@ def _words(
         ],
         "seal_claim": CLAIM,
         "trim_claim": TRIM_CLAIM,
-        "answer_words": _answer_words,
-        "answers_to": _answers_to,
+        "belongs": _belongs,
         "corrected_in_full": _corrected_in_full,
         "comparisons": comparisons,
         "condition": condition,
@@ -102,21 +199,209 @@ def _belongs(answer: NoteAnswer, note: Note) -> bool:
     return is_same and (not answer.ropes or bool(set(answer.ropes) & set(note.ropes)))
 
 
-def _answers_to(note: Note, answers: Sequence[NoteAnswer]) -> str:
-    """What was answered to a note."""
-    return lines.joined(
-        *(_answer_words(a) for a in answers if _belongs(a, note)), by="\n"
-    )
-
-
-def _answer_words(answer: NoteAnswer) -> str:
-    """An answer with who gave it."""
-    who = ", ".join(part for part in (answer.by, answer.date) if part)
-    return f"{answer.answer} ({who})" if who else answer.answer
-
-
 def _corrected_in_full(one: Correction) -> str:
     """What a correction changed, line by line."""
     words = (one.text,) if one.text else ()
     files = (f"file {file.path}" for file in one.files)
     return "\n".join((*words, *files, *map(str.rstrip, changed_lines(one))))
+
+
+def _first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
+    """Build the first page: what people typed is shortened here, in full later."""
+    words = _first_page_words(evidence, manner)
+
+    def part(name: str, longest: int = 0) -> tuple[Block, ...]:
+        told = words | {"longest": longest}
+        return page.written_page("first_page", manner.terms, told, part=name)[0]
+
+    result, all_series = part("result"), part("all_series")
+    chain = chain_lines(evidence.chain, manner, shortened)
+    weighty, light = (  # the rest of the chain; in full in its own section
+        [shortened(one.text, LONGEST_LINE) for one in chain if one.weight is weight]
+        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
+    )
+    bullets, main = page.Bullets(items=tuple(weighty)), words["main"]
+    has_share = main is not None and any(one.share is not None for one in main.shares)
+    rooms = [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
+    condition = part("condition", LONGEST_PLACE)
+    closing = part("closing", LONGEST_ON_FIRST_PAGE)
+    if not _fit(*result, *condition, *closing, bullets, *rooms[:1]):
+        condition = part("condition", SHORT_PLACE)
+    if not _fit(*result, *condition, *closing, bullets):
+        closing = part("closing", SHORT_PLACE)
+    kept = (*result, *condition, *closing)
+    lines = [*weighty, *light]
+    said = _that_fit(kept, weighty, len(lines))
+    room = next((one for one in rooms if _fit(*kept, *said, one)), None)
+    picture = shares_picture(main, room.height) if room else None  # drawing is slow
+    drawn = [picture] if picture else []
+    series = all_series if _fit(*kept, *said, *drawn, *all_series) else ()
+    if not said or len(said[0].items) >= len(weighty):
+        said = _that_fit((*kept, *drawn, *series), lines, len(lines))
+    return (*result, *drawn, *series, *condition, *said, *closing)
+
+
+def _that_fit(
+    kept: tuple[Block, ...], lines: list[str], n_lines: int
+) -> tuple[page.Bullets, ...]:
+    """As many of the lines as there is room for, and how many there are more."""
+    for count in range(len(lines), 0, -1):
+        more = n_lines - count
+        ending = [f"… and {more} more; see Condition of the ropes."] if more else []
+        said = page.Bullets(items=(*lines[:count], *ending))
+        if _fit(*kept, said):
+            return (said,)
+    return ()
+
+
+def _fit(*blocks: Block) -> bool:
+    """Whether parts fit on one page of either paper."""
+    told = [asdict(one) for one in blocks if not isinstance(one, page.Picture)]
+    signs = set(visible(json.dumps(told, ensure_ascii=False)))
+    has_all = all(_font().get_char_index(ord(sign)) for sign in signs)
+    needed = 0.0 if has_all else _MISSING
+    return all(
+        needed + sum(height_of(block, width) for block in blocks) <= height
+        for width, height in PAPERS
+    )
+
+
+def _first_page_words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
+    """What the parts of the page name."""
+    chain, has_any = evidence.chain, bool(evidence.assessments)
+    over = exceedances(chain)
+    kept = sorted(over, key=excess, reverse=True)[:MOST_EXCEEDING]
+    is_foreign = evidence.foreign_rule is not None
+    return finding_words() | {
+        "evidence": evidence,
+        "manner": manner,
+        "given": dict(evidence.visit.particulars),
+        "main": evidence.assessments[evidence.main] if has_any else None,
+        "own": evidence.recorded[evidence.main] if is_foreign else None,
+        "told": chain.findings or chain.conditions,
+        "over": over,
+        "worst": [one for one in over if one in kept],
+        "is_compared": any(
+            one.outcome in COMPARED for rope in chain.ropes for one in rope.compared
+        ),
+        "corrections": correction_words(evidence.verification),
+        "seal_words": seal_words,
+        "shortened": shortened,
+    }
+
+
+def seal_words(verification: Verification | None) -> str:
+    """Say whether a record is sealed, and whether it is still the same."""
+    if verification is None:
+        return "NOT SEALED: nothing shows whether it was changed"
+    seal = verification.seal
+    when = f"sealed {seal.sealed}" if seal else "sealed"
+    if verification.is_same:
+        return f"{when}; the same since, SHA-256 {verification.sha256}"
+    first = verification.changes[0]
+    many = len(verification.changes)
+    differ = "1 differs" if many == 1 else f"{many} differ, first"
+    return f"CHANGED since it was {when}: {differ}: {first.path}"
+
+
+def correction_words(verification: Verification | None) -> str:
+    """Say what was corrected since the seal and by whom, the newest first."""
+    if verification is None or not verification.corrections:
+        return ""
+    told, rule = [], verification.seal.rule if verification.seal else ""
+    for one in verification.corrections:
+        told.append(f"{_what(one, rule)} on {one.date} by {one.by} ({one.reason})")
+        rule = one.rule or rule
+    return f"{len(told)}: " + "; ".join(reversed(told))
+
+
+def _what(correction: Correction, rule: str) -> str:
+    """What a correction changed."""
+    if correction.rule and correction.rule != rule:
+        return f"RULE changed to {correction.rule}"
+    if changed := changed_lines(correction):
+        return f"{len(changed)} lines of the record"
+    if correction.files:
+        return f"file {correction.files[0].path}"
+    if correction.text:
+        return "words"
+    return "files taken out" if correction.removed else "files that are not there"
+
+
+def changed_lines(correction: Correction) -> list[str]:
+    """Lines of the record that a correction took out or put in."""
+    return [line for line in correction.lines if line.startswith(("- ", "+ "))]
+
+
+def height_of(block: Block, width: float) -> float:
+    """Estimate how tall a part is on paper of a width between its margins [pt]."""
+    height = 42.0  # lines to fill in
+    match block:
+        case page.Paragraph(text=text, weight=page.Weight.SMALL):
+            height = 9.9 * _lines(text, 7.5, width) + 5.3
+        case page.Paragraph(text=text, weight=weight):
+            own = width / _BOLDER if weight is page.Weight.STRONG else width
+            height = 11.9 * _lines(text, 9.0, own) + 3.0
+        case page.Bullets(items=items):
+            lines = [_lines(item, 9.0, width - 12.0) for item in items]
+            height = 2.0 + sum(11.9 * n + 0.9 for n in lines) if items else 0.0
+        case page.Pairs(rows=rows):
+            lines = [_lines(row[1], 9.0, width - 47 * _MILLIMETRE) for row in rows]
+            height = 7.0 + sum(11.9 * n - 1.1 for n in lines)
+        case page.Grid():
+            height = _grid_height(block, width)
+        case page.Picture(height=tall):
+            height = tall * _MILLIMETRE + 8.0
+        case page.Banner(below=below):
+            height = 40.0 + _lines(below, 9.0, width) * 12.0
+        case _:
+            pass
+    return height
+
+
+def _grid_height(grid: page.Grid, width: float) -> float:
+    """Caption, heading and rows of a table."""
+    columns = [width * share / sum(grid.widths) - 6.0 for share in grid.widths]
+    n_lines = (
+        max(_lines(cell, 8.0, own) for cell, own in zip(row, columns, strict=True))
+        for row in (grid.headers, *grid.rows)
+    )
+    return 23.0 + sum(10.3 * n + 0.9 for n in n_lines)
+
+
+def _lines(text: str, size: float, width: float) -> float:
+    """How many lines a text needs, broken at blanks and within long words.
+
+    Lines with signs for private use, which come as boxes, are taller.
+    """
+    n_lines, used = 1, 0.0
+    for word in visible(text).split():
+        is_long = len(word) >= _LONG_WORD  # broken after every eighth character
+        parts = [word[i : i + 8] for i in range(0, len(word), 8)] if is_long else [word]
+        for place, part in enumerate(parts):
+            blank = _width(" ") if used and not place else 0.0
+            needed = size * (blank + sum(map(_width, part)))
+            if used and used + needed > width:
+                n_lines, used = n_lines + 1, 0.0
+            used += needed
+    is_boxed = any(unicodedata.category(sign) == "Co" for sign in text)
+    return _TALLER * n_lines if is_boxed else n_lines
+
+
+@cache
+def _font() -> "FT2Font":
+    """The font of the report."""
+    from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf")
+    font.set_size(_FONT_SIZE, 72.0)
+    return font
+
+
+@cache
+def _width(character: str) -> float:
+    """Width of a character in sizes of the type."""
+    if not _font().get_char_index(ord(character)):
+        return 1.2  # of another font
+    return _font().load_char(ord(character)).linearHoriAdvance / 65536.0 / _FONT_SIZE

@@ -23,7 +23,7 @@ from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
 from tension.notes import Refusal
-from tension.report.evidence import Evidence, ShownPhoto
+from tension.report.content import Evidence, ShownPhoto
 from tension.workflow.adjustment import compare, springs_of
 from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
 from tension.workflow.inputs import choose_series, find_record

@@ -18,8 +18,7 @@ from tension.files.evidence import FileEvidence
 from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification
 from tension.quantity.units import Dimension
-from tension.report.content import build_report
-from tension.report.evidence import Evidence
+from tension.report.content import Evidence, build_report
 from tension.report.layouts import plain_document, report_html, report_pdf
 from tension.telling.acceptance import blank_acceptance
 from tension.telling.numbers import typed_and_si, written

@@ -17,8 +17,7 @@ from tension.condition.checks import acceptance_items
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit
-from tension.report.content import build_report
-from tension.report.evidence import Evidence, ShownPhoto
+from tension.report.content import Evidence, ShownPhoto, build_report
 from tension.report.layouts import report_html, report_pdf
 from tension.telling.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
 from tension.telling.page import Bullets, Document, Grid, Manner, Photo, Section

@@ -16,9 +16,7 @@ from tension.condition.findings import Distribution, Finding, FindingKind, Seen
 from tension.files.evidence import FileEvidence
 from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
-from tension.report.content import build_report
-from tension.report.evidence import Evidence
-from tension.report.first_page import height_of
+from tension.report.content import Evidence, build_report, height_of
 from tension.report.layouts import report_pdf
 from tension.telling.page import Block, Document, Paper, Paragraph, Picture
 from tests.report.test_content import words

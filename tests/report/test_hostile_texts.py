@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from tension.measurement.readings import Exclusion
-from tension.report import content, first_page
+from tension.report import content
 from tension.report.content import build_report
 from tension.report.layouts import report_html, report_pdf
 from tension.report.visible import readable_marks, visible
@@ -92,12 +92,8 @@ def _undrawn(_: object, height: float = PICTURE.height) -> Picture:
 @pytest.fixture(autouse=True)
 def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
-    for module, name in (
-        (first_page, "shares_picture"),
-        (content, "shares_picture"),
-        (content, "runby_picture"),
-    ):
-        monkeypatch.setattr(module, name, _undrawn)
+    for name in ("shares_picture", "runby_picture"):
+        monkeypatch.setattr(content, name, _undrawn)
 
 
 @pytest.mark.parametrize("number", range(60))

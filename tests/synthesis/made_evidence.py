@@ -39,7 +39,7 @@ from tension.measurement.readings import (
 )
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, parse_quantity
-from tension.report.evidence import Evidence
+from tension.report.content import Evidence
 from tests.synthesis.made_results import (
     HOUSE_RULE,
     force,
