@@ -36,7 +36,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import document
-    from tension.telling.acceptance import blank_acceptance
+    from tension.telling.condition import blank_acceptance
     from tension.telling.page import Manner, Paper
     from tension.workflow.evidence import accept_record
     from tension.workflow.outputs import write_document
@@ -65,7 +65,7 @@ def _text(acceptance: "Acceptance", manner: "Manner") -> str:
     """Write the form of a record, with the sketch of the runby where it is needed."""
     from tension.cli.screen import block_lines
     from tension.condition.acceptance import FigureKind
-    from tension.telling.acceptance import acceptance_blocks
+    from tension.telling.condition import acceptance_blocks
     from tension.telling.lines import WHAT_THE_RESULT_IS, told
 
     lines = block_lines(acceptance_blocks(acceptance, manner))

@@ -24,7 +24,7 @@ from tension.condition.checks import (
     CountedFrom,
     acceptance_items,
 )
-from tension.condition.unfavourable import find_assessment
+from tension.condition.findings import find_assessment
 from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.units import Dimension, Quantity, as_decimal, as_typed
 

@@ -27,8 +27,9 @@ from tension.condition.findings import (
     GaugeEntry,
     Seen,
     TypedFigure,
+    Unfavourable,
+    find_unfavourable,
 )
-from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
 from tension.quantity.units import as_typed
 

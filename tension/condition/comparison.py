@@ -19,13 +19,15 @@ from tension.catalogue.allowances import (
 from tension.catalogue.rules import Rule
 from tension.condition.findings import (
     Allowance,
+    ConditionState,
     Distribution,
     Finding,
     FindingKind,
     Seen,
     TypedFigure,
+    Unfavourable,
+    foreign_rules,
 )
-from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
 from tension.quantity.units import Quantity, as_decimal, as_typed
 

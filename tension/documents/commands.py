@@ -33,7 +33,7 @@ from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.shown import barred_rows
 from tension.sound.hearing import RopeHearing
-from tension.telling.acceptance import figure_label
+from tension.telling.condition import figure_label
 from tension.telling.results import reason_text
 from tension.version import __version__
 

@@ -30,8 +30,14 @@ from tension.notes import Note, Refusal
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
 from tension.sound.hearing import SetHearing
 from tension.telling import comparisons, condition, page, results
-from tension.telling.acceptance import acceptance_words, runby_picture
-from tension.telling.condition import chain_lines, exceedances, excess, finding_words
+from tension.telling.condition import (
+    acceptance_words,
+    chain_lines,
+    exceedances,
+    excess,
+    finding_words,
+    runby_picture,
+)
 from tension.telling.page import Block, Document, Manner, Photo
 
 if TYPE_CHECKING:

@@ -30,7 +30,7 @@ from tension.condition.checks import (
 )
 from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
 from tension.quantity.units import UnitSystem, as_decimal, as_typed
-from tension.telling.acceptance import (
+from tension.telling.condition import (
     figure_label,
     figure_note,
     figure_words,
@@ -442,7 +442,7 @@ def test_one_rule_named_holds_for_all_and_several_only_for_their_own() -> None:
     several = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"), other)
     assert {f.rope for f in several if f.is_met is not None} == {1, 3}
     assert {note for f in several if f.rope == 2 and (note := figure_note(f))} == {
-        told("acceptance.not-judged")
+        told("condition.not-judged")
     }
 
 

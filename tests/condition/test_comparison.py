@@ -16,6 +16,7 @@ from tension.condition.comparison import (
 )
 from tension.condition.findings import (
     Allowance,
+    ConditionState,
     Distribution,
     Finding,
     FindingKind,
@@ -23,7 +24,6 @@ from tension.condition.findings import (
     Seen,
     TypedFigure,
 )
-from tension.condition.unfavourable import ConditionState
 from tension.installation import RopeSet
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import length, made_assessment

@@ -25,6 +25,7 @@ from tension.condition.comparison import (
 )
 from tension.condition.findings import (
     Allowance,
+    ConditionState,
     Distribution,
     FigureOf,
     Finding,
@@ -32,8 +33,8 @@ from tension.condition.findings import (
     GaugeEntry,
     Seen,
     TypedFigure,
+    foreign_rules,
 )
-from tension.condition.unfavourable import ConditionState, foreign_rules
 from tension.installation import RopeSet
 from tests.condition.test_comparison import (
     CONFIRMED,

@@ -7,7 +7,7 @@ import pytest
 from tension.condition.acceptance import accept_set
 from tension.condition.checks import Check, CheckItem
 from tension.installation import Lift, RopeSet
-from tension.telling.acceptance import runby_picture
+from tension.telling.condition import runby_picture
 from tests.synthesis.made_results import length
 
 

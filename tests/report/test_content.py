@@ -20,7 +20,7 @@ from tension.files.verification import Change, ChangeKind, Verification
 from tension.quantity.units import Dimension
 from tension.report.content import Evidence, build_report
 from tension.report.layouts import plain_document, report_html, report_pdf
-from tension.telling.acceptance import blank_acceptance
+from tension.telling.condition import blank_acceptance
 from tension.telling.numbers import typed_and_si, written
 from tension.telling.page import Document, Grid, Manner, Paper
 from tension.wording import Terms

@@ -19,7 +19,7 @@ from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit
 from tension.report.content import Evidence, ShownPhoto, build_report
 from tension.report.layouts import report_html, report_pdf
-from tension.telling.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
+from tension.telling.condition import N_ROWS, acceptance_blocks, blank_acceptance
 from tension.telling.page import Bullets, Document, Grid, Manner, Photo, Section
 from tension.workflow.evidence import gather_evidence, shown_photos
 from tests.cli.running import DEMO

@@ -15,8 +15,12 @@ from tension.capture.blocks import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance import FigureKind
 from tension.condition.comparison import Outcome
-from tension.condition.findings import Distribution, FindingKind, GaugeEntry
-from tension.condition.unfavourable import ConditionState
+from tension.condition.findings import (
+    ConditionState,
+    Distribution,
+    FindingKind,
+    GaugeEntry,
+)
 from tension.diagnosis.outcome import Cause, Step
 from tension.fleet.spool import Order
 from tension.installation import HitchPlace
