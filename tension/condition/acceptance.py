@@ -235,8 +235,9 @@ class _Case:
         **more: Any,  # noqa: ANN401
     ) -> Iterator[Figure]:
         """Lengths [m] in nominal diameters, if that of the set is known."""
-        for length in lengths if self.rope_set.diameter else ():
-            yield self.figure(kind, length / as_typed(self.rope_set.diameter), **more)
+        for nominal in _typed(self.rope_set.diameter):
+            for length in lengths:
+                yield self.figure(kind, length / nominal, **more)
 
 
 def _typed(*quantities: Quantity | None) -> tuple[Fraction, ...]:

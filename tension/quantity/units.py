@@ -119,13 +119,14 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
     >>> round(parse_quantity("10 ft 6 in", Dimension.LENGTH).value, 4)
     3.2004
     """
-    try:
-        dimension = Dimension(dimension)
-    except ValueError:
-        known = ", ".join(f'"{one.value}"' for one in Dimension)
+    words = {one.value: one for one in Dimension}
+    if not isinstance(dimension, Dimension) and dimension not in words:
+        known = ", ".join(f'"{word}"' for word in words)
         raise InvalidValueError(
             f'"{dimension}" is nothing that is measured here; it is one of {known}'
-        ) from None
+        )
+    if not isinstance(dimension, Dimension):
+        dimension = words[dimension]
     is_below, parts = _read(text, dimension)
     _require_chain(parts, text, dimension)
     exact = _exact(is_below, parts)

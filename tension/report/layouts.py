@@ -9,7 +9,8 @@ import json
 import re
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from functools import partial
 from importlib.util import find_spec
@@ -24,7 +25,7 @@ from tension.quantity.units import UnitSystem
 from tension.report.visible import bound, readable_marks, shortened, visible
 from tension.telling import plans
 from tension.telling.lines import TURNING_NUTS, WHAT_THE_RESULT_IS, told, words_of
-from tension.telling.page import Document, Paper, Weight
+from tension.telling.page import Block, Document, Paper, Weight
 from tension.wording import Terms, say
 
 _TEMPLATES = Path(__file__).with_name("templates")
@@ -105,6 +106,43 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
     return _laid_out("report.typ", plain, paper, photos=photos)
 
 
+@contextmanager
+def _at_the_maker(photos: dict[str, bytes] | None = None) -> Iterator[str]:
+    """A folder with the templates, two faces and photos, for as long as it is needed.
+
+    The two faces alone: a font of boxes beside them would hide gaps.
+
+    Raises
+    ------
+    PdfMakerMissingError
+        If the package that makes the PDF is not installed.
+    """
+    if find_spec("typst") is None:
+        raise PdfMakerMissingError(
+            "the package that makes PDF files (typst) is not installed here; "
+            "write the report as .html and print that to PDF, a plan or a blank sheet "
+            "on another computer"
+        )
+    with tempfile.TemporaryDirectory() as name:
+        for part in (*_TEMPLATES.glob("*.typ"), *_faces()):
+            shutil.copyfile(part, Path(name) / part.name)
+        for part_name, content in (photos or {}).items():
+            (Path(name) / part_name).write_bytes(content)
+        yield name
+
+
+def _faces() -> list[Path]:
+    """The files of the font of the report."""
+    from matplotlib import get_data_path
+
+    return [Path(get_data_path()) / "fonts" / "ttf" / name for name in _FONTS]
+
+
+def _data(plain: Plain) -> str:
+    """What a template is filled with."""
+    return readable_marks(json.dumps(plain, ensure_ascii=False))
+
+
 def _laid_out(
     template: str,
     plain: Plain,
@@ -114,32 +152,14 @@ def _laid_out(
     photos: dict[str, bytes] | None = None,
 ) -> bytes:
     """Lay a template out: own font, then those of the system, then without the mark."""
-    if find_spec("typst") is None:
-        raise PdfMakerMissingError(
-            "the package that makes PDF files (typst) is not installed here; "
-            "write the report as .html and print that to PDF, a plan or a blank sheet "
-            "on another computer"
-        )
-    import typst
-    from matplotlib import get_data_path
+    inputs = {"data": _data(plain), "paper": _TYPST_PAPER[paper]}
+    with _at_the_maker(photos) as folder:
+        import typst
 
-    own_fonts = Path(get_data_path()) / "fonts" / "ttf"
-    # two faces alone: a font of boxes beside them would hide gaps
-    parts = [_TEMPLATES / template, *(own_fonts / name for name in _FONTS)]
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        for part in parts:
-            shutil.copyfile(part, folder / part.name)
-        for part_name, content in (photos or {}).items():
-            (folder / part_name).write_bytes(content)
         maker: Any = typst.compile
         lay_out: Callable[..., bytes] = partial(
-            maker, str(folder / template), root=name, font_paths=[name]
+            maker, f"{folder}/{template}", root=folder, font_paths=[folder]
         )
-        inputs = {
-            "data": readable_marks(json.dumps(plain, ensure_ascii=False)),
-            "paper": _TYPST_PAPER[paper],
-        }
         if kind != "pdf":
             return lay_out(format=kind, sys_inputs=inputs, ppi=200)
         for is_own in (True, False):
@@ -150,6 +170,54 @@ def _laid_out(
                 if "could not be displayed" not in str(error):
                     raise
         return lay_out(format="pdf", sys_inputs=inputs | {"missing": _MISSING})
+
+
+def first_that_fits(
+    pages: Iterable[tuple[Block, ...]], title: str, subject: str
+) -> tuple[Block, ...]:
+    """Choose the first of several first pages that fits on letter and on A4 paper.
+
+    The last if none does; the first where the package that makes PDF is not installed.
+    A picture without a drawing is taken by its height.
+    """
+    every = list(pages)
+    places: dict[Block, int] = {}
+    for page in every:
+        for block in page:
+            places.setdefault(block, len(places))
+    told: Plain = {
+        "title": visible(title),
+        "subject": visible(subject),
+        "parts": [_plain(block) for block in places],
+        "pages": [[places[block] for block in page] for page in every],
+    }
+    if find_spec("typst") is None:
+        return every[0]
+    inputs = {"data": _data(told)}
+    if not (has_all := _has_all_signs(inputs["data"])):
+        inputs["missing"] = _MISSING
+    with _at_the_maker() as folder:
+        import typst
+
+        found = typst.query(
+            f"{folder}/fit.typ",
+            "<chosen>",
+            field="value",
+            one=True,
+            root=folder,
+            font_paths=[folder],
+            ignore_system_fonts=has_all,
+            sys_inputs=inputs,
+        )
+    return every[-1 if (chosen := json.loads(found)) is None else chosen]
+
+
+def _has_all_signs(text: str) -> bool:
+    """Whether the font of the report has every sign of a text."""
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(_faces()[0])
+    return all(font.get_char_index(ord(sign)) for sign in set(text))
 
 
 def plan_pdf(
@@ -215,8 +283,8 @@ def blank_sheet(
     if not 1 <= n_ropes <= MOST_ROPES:
         raise InvalidValueError(told("layouts.too-many", most=MOST_ROPES, n=n_ropes))
     cautions = " ".join((*TURNING_NUTS, *WHAT_THE_RESULT_IS))
-    words = words_of("layouts") | {"cautions": cautions}
-    plain = {
+    words = {**words_of("layouts"), "cautions": cautions}
+    plain: Plain = {
         name: say(text.format(n=n_ropes, most=MOST_ROPES), terms)
         for name, text in words.items()
     }

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
+from tension.catalogue.ropes import Core
 from tension.condition.acceptance import (
     Acceptance,
     Figure,
@@ -23,7 +24,6 @@ from tension.condition.checks import (
     Check,
     CheckAnswer,
     CheckItem,
-    Core,
     CountedFrom,
     acceptance_items,
     find_acceptance_item,

@@ -16,9 +16,22 @@ from tension.condition.findings import Distribution, Finding, FindingKind, Seen
 from tension.files.evidence import FileEvidence
 from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
-from tension.report.content import Evidence, build_report, height_of
-from tension.report.layouts import report_pdf
-from tension.telling.page import Block, Document, Paper, Paragraph, Picture
+from tension.report import layouts
+from tension.report.content import Evidence, build_report
+from tension.report.layouts import first_that_fits, report_pdf
+from tension.telling.page import (
+    Banner,
+    Blanks,
+    Block,
+    Bullets,
+    Document,
+    Grid,
+    Pairs,
+    Paper,
+    Paragraph,
+    Picture,
+    Weight,
+)
 from tests.report.test_content import words
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import made_assessment
@@ -102,28 +115,45 @@ def test_the_picture_of_the_shares_stays_where_it_fits(n_over: int) -> None:
         assert "Signature" in first.extract_text()
 
 
-def test_no_part_is_taller_than_it_is_thought() -> None:
-    document = build_report(made_evidence("two words and " * 9))
-    empty = room_below(())
-    for block in document.first_page:
-        assert empty - room_below((block,)) <= height_of(block, 509.0), block
+PARTS: tuple[Block, ...] = (
+    Paragraph(text="two words and " * 9),
+    Paragraph(text="strong " * 40, weight=Weight.STRONG),
+    Paragraph(text="small " * 90, weight=Weight.SMALL),
+    Bullets(items=("one", "an item that goes on " * 9)),
+    Pairs(rows=(("Label", "value " * 40), ("Other", "value"))),
+    Banner(words="UNEQUAL", below="below " * 30),
+    Blanks(labels=("Name", "Date", "Signature")),
+    Paragraph(text="長い" * 80 + "\ue000"),
+)
 
 
-def room_below(blocks: tuple[Block, ...]) -> float:
-    """Where on letter paper a line after some parts stands. [pt]"""
-    ending = Paragraph(text="the end")
+@pytest.mark.parametrize("part", PARTS, ids=lambda part: type(part).__name__)
+def test_what_is_said_to_fit_fits_and_one_part_more_does_not(part: Block) -> None:
+    grid = Grid(caption="c", headers=("a", "b"), rows=(("1", "2"),), widths=(1.0, 2.0))
+    picture = Picture(svg="", alt="", height=20.0)
+    pages = [(picture, grid, *(part for _ in range(n))) for n in range(80, 0, -1)]
+    chosen = first_that_fits(pages, "t", "s")
+    assert 2 < len(chosen) < 82
+    assert [fit_on_one_page(chosen, paper) for paper in Paper] == [True, True]
+    assert not all(fit_on_one_page((*chosen, part), paper) for paper in Paper)
+
+
+def fit_on_one_page(blocks: tuple[Block, ...], paper: Paper) -> bool:
+    """Whether a document of these parts alone has one page."""
     document = Document(
-        title="t", subject="s", first_page=(*blocks, ending), sections=(), footer="f"
+        title="t", subject="s", first_page=blocks, sections=(), footer="f"
     )
-    heights: list[float] = []
+    return len(PdfReader(io.BytesIO(report_pdf(document, paper))).pages) == 1
 
-    def look(text: str, matrix: list[float], *_: object) -> None:
-        if "the end" in text:
-            heights.append(matrix[5])
 
-    content = report_pdf(document, Paper.LETTER)
-    PdfReader(io.BytesIO(content)).pages[0].extract_text(visitor_text=look)
-    return heights[0]
+def test_what_fits_nowhere_is_given_with_the_least(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pages = [tuple([Paragraph(text="a")] * n) for n in (300, 200)]
+    assert first_that_fits(pages, "t", "s") == pages[1]
+    # without what lays out, the HTML holds everything
+    monkeypatch.setattr(layouts, "find_spec", lambda _: None)
+    assert first_that_fits(pages, "t", "s") == pages[0]
 
 
 def by_another_rule(limit: float) -> Evidence:
