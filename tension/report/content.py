@@ -192,11 +192,16 @@ def _belongs(answer: NoteAnswer, note: Note) -> bool:
     return is_same and (not answer.ropes or bool(set(answer.ropes) & set(note.ropes)))
 
 
+def _changed_lines(correction: Correction) -> list[str]:
+    """Lines of the record that a correction took out or put in."""
+    return [line for line in correction.lines if line.startswith(("- ", "+ "))]
+
+
 def _corrected_in_full(one: Correction) -> str:
     """What a correction changed, line by line."""
     words = (one.text,) if one.text else ()
     files = (f"file {file.path}" for file in one.files)
-    return "\n".join((*words, *files, *map(str.rstrip, changed_lines(one))))
+    return "\n".join((*words, *files, *map(str.rstrip, _changed_lines(one))))
 
 
 def _first_page(
@@ -276,50 +281,6 @@ def _first_page_words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
         "is_compared": any(
             one.outcome in COMPARED for rope in chain.ropes for one in rope.compared
         ),
-        "corrections": correction_words(evidence.verification),
-        "seal_words": seal_words,
+        "changed_lines": _changed_lines,
         "shortened": shortened,
     }
-
-
-def seal_words(verification: Verification | None) -> str:
-    """Say whether a record is sealed, and whether it is still the same."""
-    if verification is None:
-        return "NOT SEALED: nothing shows whether it was changed"
-    seal = verification.seal
-    when = f"sealed {seal.sealed}" if seal else "sealed"
-    if verification.is_same:
-        return f"{when}; the same since, SHA-256 {verification.sha256}"
-    first = verification.changes[0]
-    many = len(verification.changes)
-    differ = "1 differs" if many == 1 else f"{many} differ, first"
-    return f"CHANGED since it was {when}: {differ}: {first.path}"
-
-
-def correction_words(verification: Verification | None) -> str:
-    """Say what was corrected since the seal and by whom, the newest first."""
-    if verification is None or not verification.corrections:
-        return ""
-    told, rule = [], verification.seal.rule if verification.seal else ""
-    for one in verification.corrections:
-        told.append(f"{_what(one, rule)} on {one.date} by {one.by} ({one.reason})")
-        rule = one.rule or rule
-    return f"{len(told)}: " + "; ".join(reversed(told))
-
-
-def _what(correction: Correction, rule: str) -> str:
-    """What a correction changed."""
-    if correction.rule and correction.rule != rule:
-        return f"RULE changed to {correction.rule}"
-    if changed := changed_lines(correction):
-        return f"{len(changed)} lines of the record"
-    if correction.files:
-        return f"file {correction.files[0].path}"
-    if correction.text:
-        return "words"
-    return "files taken out" if correction.removed else "files that are not there"
-
-
-def changed_lines(correction: Correction) -> list[str]:
-    """Lines of the record that a correction took out or put in."""
-    return [line for line in correction.lines if line.startswith(("- ", "+ "))]
