@@ -247,27 +247,16 @@ def find_unfavourable(
     Those written, then unequal tension offered from the first series if it is not
     written.
     """
-    written = [
-        _from_finding(finding, assessments)
+    unequal = FindingKind.UNEQUAL_TENSION
+    found = [
+        _condition(finding.kind, finding, assessments)
         for finding in findings
         if finding.kind in UNFAVOURABLE
     ]
-    if any(c.kind is FindingKind.UNEQUAL_TENSION for c in written) or not assessments:
-        return tuple(written)
-    first = assessments[0]
-    state = {
-        Verdict.UNEQUAL: ConditionState.OFFERED,
-        Verdict.CANNOT_TELL: ConditionState.CANNOT_TELL,
-    }.get(first.verdict)
-    if state is None:
-        return tuple(written)
-    offered = Unfavourable(
-        kind=FindingKind.UNEQUAL_TENSION,
-        state=state,
-        assessment=first,
-        equalised_since=_equalised_since(first, assessments),
-    )
-    return (*written, offered)
+    if all(one.kind is not unequal for one in found):
+        offered = _condition(unequal, None, assessments)
+        found += [offered] if offered.state is not ConditionState.NOT_SHOWN else []
+    return tuple(found)
 
 
 def foreign_rules(
@@ -297,30 +286,32 @@ def find_assessment(
     series: str, assessments: Iterable[Assessment]
 ) -> Assessment | None:
     """Find the assessment of a series; the first one if none is named."""
-    for assessment in assessments:
-        if not series or assessment.measurement.series.name == series:
-            return assessment
-    return None
+    names = ((one.measurement.series.name, one) for one in assessments)
+    return next((one for name, one in names if series in {"", name}), None)
 
 
-def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavourable:
-    """One condition as written; unequal tension only as an assessment shows it."""
-    shown = None
-    state = ConditionState.COUNTED if finding.counts else ConditionState.NOT_COUNTED
-    if finding.kind is FindingKind.UNEQUAL_TENSION:
-        shown = find_assessment(finding.series, assessments)
+def _condition(
+    kind: FindingKind, finding: Finding | None, assessments: Sequence[Assessment]
+) -> Unfavourable:
+    """One condition, written or not; unequal tension only as an assessment shows it."""
+    shown, state = None, ConditionState.OFFERED
+    if finding is not None:
+        counts = finding.counts
+        state = ConditionState.COUNTED if counts else ConditionState.NOT_COUNTED
+    if kind is FindingKind.UNEQUAL_TENSION:
+        shown = find_assessment(finding.series if finding else "", assessments)
         verdict = shown.verdict if shown else None
         if verdict is Verdict.CANNOT_TELL:
             state = ConditionState.CANNOT_TELL
         elif verdict is not Verdict.UNEQUAL:
             state = ConditionState.NOT_SHOWN
-    if finding.seen is not Seen.YES:
+    if finding is not None and finding.seen is not Seen.YES:
         is_hidden = finding.seen is Seen.COULD_NOT_SEE
         state = ConditionState.COULD_NOT_SEE if is_hidden else ConditionState.NOT_SEEN
     return Unfavourable(
-        kind=finding.kind,
+        kind=kind,
         state=state,
-        rope=finding.rope,
+        rope=finding.rope if finding else None,
         finding=finding,
         assessment=shown,
         equalised_since=_equalised_since(shown, assessments),
