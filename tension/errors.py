@@ -39,7 +39,7 @@ class CaptureError(TensionError):
 
 def reason_of(error: OSError) -> str:
     """Tell the system's reason in a form that fits into a sentence."""
-    return (error.strerror or "the system refuses").lower()
+    return (error.strerror or str(error) or "the system refuses").lower()
 
 
 def lines_of(error: TensionError | OSError) -> Sequence[str]:
@@ -48,7 +48,7 @@ def lines_of(error: TensionError | OSError) -> Sequence[str]:
         return error.lines
     if not isinstance(error, OSError):
         return [str(error)]
-    reason = (error.strerror or str(error) or "the system refuses").lower()
+    reason = reason_of(error)
     if error.filename is None:
         return [f"the system refuses ({reason}); see that disk and files can be used"]
     return [

@@ -195,15 +195,12 @@ class ShearModulus:
 
 
 @cache
-def _shear_moduli() -> dict[str, ShearModulus]:
-    """All spring steels by name, read once."""
-    rows = published("springs.toml")["material"]
-    return {row["material"]: read_row(ShearModulus, row) for row in rows}
-
-
 def find_shear_modulus(material: str) -> ShearModulus | None:
     """Find a spring steel by name; an empty one is steel of unknown kind."""
-    return _shear_moduli().get(" ".join(material.lower().split()) or "spring steel")
+    wanted = " ".join(material.lower().split()) or "spring steel"
+    rows = published("springs.toml")["material"]
+    found = next((row for row in rows if row["material"] == wanted), None)
+    return found and read_row(ShearModulus, found)
 
 
 # The modulus grows with load and age; figures for lift ropes were sought in public
@@ -295,20 +292,14 @@ def strands_of(construction: str) -> Strands | None:
         n_filler = (n_wires - 1) // 4
     elif says_filler:
         n_filler = None
-    return Strands(
-        n_strands=n_strands,
-        n_wires=n_wires,
-        n_filler=n_filler,
-        most_outer=_most_outer(construction, n_wires, n_filler),
-    )
-
-
-def _most_outer(construction: str, n_wires: int, n_filler: int | None) -> int:
-    """Wires at the surface: as many as within, or twice as many (Warrington)."""
+    # at the surface as many as within, or twice as many (Warrington)
+    most_outer = 2 * (n_wires - 1) // 3 if n_wires > 7 else n_wires - 1
     is_seale = _SEALE.search(construction) and not _WARRINGTON.search(construction)
     if n_filler or is_seale:
-        return (n_wires - 1) // 2
-    return 2 * (n_wires - 1) // 3 if n_wires > 7 else n_wires - 1
+        most_outer = (n_wires - 1) // 2
+    return Strands(
+        n_strands=n_strands, n_wires=n_wires, n_filler=n_filler, most_outer=most_outer
+    )
 
 
 def rope_class_of(construction: str) -> str:

@@ -252,8 +252,8 @@ def rounded_text(
     ('1234', '0.57')
     """
     if uncertainty is not None and isfinite(uncertainty) and uncertainty > 0:
-        last = _last_place(uncertainty)
-        return _plain(value, last)
+        figures, _, power = f"{uncertainty:.1e}".partition("e")
+        return _plain(value, int(power) if figures >= "3" else int(power) - 1)
     if value == 0:
         return "0"
     wanted = _USUAL_DIGITS if digits is None else digits
@@ -263,12 +263,6 @@ def rounded_text(
     if digits is None and "." in text:
         text = text.rstrip("0").rstrip(".")
     return text
-
-
-def _last_place(uncertainty: float) -> int:
-    """Power of ten of the last digit worth writing."""
-    digits, _, first = f"{uncertainty:.1e}".partition("e")
-    return int(first) if digits >= "3" else int(first) - 1
 
 
 def _plain(value: float, last: int) -> str:

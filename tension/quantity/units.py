@@ -361,19 +361,14 @@ _ITEM = re.compile(
 _MIXED = re.compile(rf"([0-9])[\s-]*({_TYPED_FRACTION})$")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TypedList:
-    """Numbers of one line."""
+def read_typed_list(
+    text: str, dimension: Dimension, unit: str = ""
+) -> tuple[list[str], bool]:
+    """Part a line into texts that `parse_quantity` reads; and whether none has a unit.
 
-    texts: tuple[str, ...]  # one for each number, with its unit where there is one
-    lacks_unit: bool  # whether none of them has a unit
-
-
-def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedList:
-    """Part a line into texts that `parse_quantity` reads, in the order typed.
-
-    A number takes the next unit to its right, else the last to its left, else `unit`. A
-    comma between two digits is a decimal comma; one before a space parts numbers.
+    They are in the order typed. A number takes the next unit to its right, else the
+    last to its left, else `unit`. A comma between two digits is a decimal comma; one
+    before a space parts numbers.
 
     Raises
     ------
@@ -382,8 +377,8 @@ def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedLis
 
     Examples
     --------
-    >>> read_typed_list("139 142 139,5 mm", Dimension.LENGTH).texts
-    ('139 mm', '142 mm', '139,5 mm')
+    >>> read_typed_list("139 142 139,5 mm", Dimension.LENGTH)
+    (['139 mm', '142 mm', '139,5 mm'], False)
     """
     texts: list[str] = []
     units: list[str] = []
@@ -412,7 +407,7 @@ def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedLis
         shared = next((one for one in near if one), "")
         if shared and not own:
             texts[i] += f" {shared}"
-    return TypedList(texts=tuple(texts), lacks_unit=not any(units))
+    return texts, not any(units)
 
 
 def _is_smaller(unit: str, than: str, dimension: Dimension) -> bool:

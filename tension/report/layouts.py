@@ -236,24 +236,16 @@ def plan_pdf(
     PdfMakerMissingError
         If the package that makes it is not installed.
     """
-    plain = plan_as_plain(plan, units, terms) | {"subject": subject, "footer": footer}
-    return _laid_out("plan.typ", plain, paper)
-
-
-def plan_as_plain(plan: Plan, units: UnitSystem, terms: Terms) -> Plain:
-    """Put a plan into plain parts for the page: signed lines under their headings."""
-    sections: list[Plain] = []
-    for sign, (text,) in plans.outcome_lines(plan, units, terms):
-        if sign == "#":
-            sections.append({"heading": text, "lines": []})
-        else:
-            sections[-1]["lines"].append([sign, text])
-    return {
+    lines = [[sign, text] for sign, (text,) in plans.outcome_lines(plan, units, terms)]
+    plain: Plain = {
         "title": "Plan of turns",
+        "subject": subject,
+        "footer": footer,
         "rotation": say(plans.rotation_text(plan.hitch), terms),
-        "sections": sections,
+        "lines": lines,
         "pictures": [_picture(plan, i + 1, units) for i in range(len(plan.stages))],
     }
+    return _laid_out("plan.typ", plain, paper)
 
 
 def _picture(plan: Plan, number: int, units: UnitSystem) -> Plain:

@@ -68,7 +68,12 @@ def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, obj
         "copy": lambda one: _fine(float(one.held)),
         "lay_text": lambda change: _fine(change.lay, 0.5e-3),
         "lay_fault_text": lay_fault_text,
-        "mean_and_bound": _mean_and_bound,
+        "mean_and_bound": lambda one: written_apart(
+            one.mean,
+            one.mean if one.least is None else one.least,
+            Dimension.LENGTH,
+            decimals=_DECIMALS,
+        ),
         "results": results,
     }
 
@@ -91,12 +96,6 @@ def excess(one: Compared) -> float:
 def _fine(length: float, uncertainty: float = 10.0**-_DECIMALS) -> str:
     """A length [m] that was read with a calliper or a rule."""
     return written(length, Dimension.LENGTH, uncertainty=uncertainty)
-
-
-def _mean_and_bound(comparison: DiameterComparison) -> tuple[str, str]:
-    """Mean and least diameter, told apart in writing."""
-    least = comparison.mean if comparison.least is None else comparison.least
-    return written_apart(comparison.mean, least, Dimension.LENGTH, decimals=_DECIMALS)
 
 
 def lay_fault_text(fault: LayFault) -> str:
@@ -170,7 +169,7 @@ def figure_words(figure: Figure, manner: Manner) -> str:
         kept = "within" if figure.is_met else "OUTSIDE"
         by = f" by {figure.rule}" if figure.rule else ""
         words += f" ({kept} {', '.join(bounds)}{by})"
-    return f"{words}; {note}" if (note := figure_note(figure)) else words
+    return "; ".join(filter(None, (words, figure_note(figure))))
 
 
 def figure_label(figure: Figure) -> str:

@@ -106,21 +106,21 @@ def read_values(
     UnitMissingError
         If no number but nought has a unit and none is given.
     """
-    typed = read_typed_list(text, dimension, unit)
+    texts, lacks_unit = read_typed_list(text, dimension, unit)
     none = "a line has no number; write it like 2: 38 lbf"
-    require(typed.texts, none, InvalidValueError)
-    is_nought = not any(one.strip(" +-0.,") for one in typed.texts)
-    if typed.lacks_unit and not unit and not is_nought:
-        raise UnitMissingError(text, typed.texts[0], dimension)
-    return tuple(parse_quantity(one, dimension) for one in typed.texts)
+    require(texts, none, InvalidValueError)
+    is_nought = not any(one.strip(" +-0.,") for one in texts)
+    if lacks_unit and not unit and not is_nought:
+        raise UnitMissingError(text, texts[0], dimension)
+    return tuple(parse_quantity(one, dimension) for one in texts)
 
 
 def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:
     """A unit that stands in one line only serves the others too."""
     for text in reversed(texts):
-        typed = read_typed_list(text, dimension)
-        if not typed.lacks_unit and typed.texts:
-            unit = re.search(r"([A-Za-z/\"'′″%]+)$", typed.texts[-1])
+        typed, lacks_unit = read_typed_list(text, dimension)
+        if typed and not lacks_unit:
+            unit = re.search(r"([A-Za-z/\"'′″%]+)$", typed[-1])
             return unit[1] if unit else ""
     return ""
 

@@ -225,5 +225,5 @@ def test_nought_is_not_above_zero() -> None:
 def test_what_is_no_number_in_a_list_is_told_with_what_follows() -> None:
     with pytest.raises(InvalidValueError, match=r'^"#bcdefghijklmnopqrst" is no'):
         read_typed_list("139 #bcdefghijklmnopqrstuvwxyz", Dimension.LENGTH)
-    assert read_typed_list("  139 142", Dimension.LENGTH).lacks_unit
-    assert not read_typed_list("139 142 mm", Dimension.LENGTH).lacks_unit
+    assert read_typed_list("  139 142", Dimension.LENGTH)[1]
+    assert not read_typed_list("139 142 mm", Dimension.LENGTH)[1]

@@ -26,16 +26,15 @@ LINES = [
 
 @pytest.mark.parametrize(("line", "wanted"), LINES)
 def test_a_line_is_parted_as_it_is_meant(line: str, wanted: list[float]) -> None:
-    typed = read_typed_list(line, Dimension.LENGTH)
-    assert not typed.lacks_unit
-    read = [parse_quantity(text, Dimension.LENGTH).value for text in typed.texts]
-    assert read == pytest.approx(wanted, rel=1e-12)
+    assert not read_typed_list(line, Dimension.LENGTH)[1]
+    assert read_all(line) == pytest.approx(wanted, rel=1e-12)
 
 
 def test_a_unit_that_is_missing_is_told_and_taken_from_elsewhere() -> None:
-    assert read_typed_list("139 142", Dimension.LENGTH).lacks_unit
-    typed = read_typed_list("139 142", Dimension.LENGTH, "mm")
-    assert typed.texts == ("139 mm", "142 mm")
+    assert read_typed_list("139 142", Dimension.LENGTH) == (["139", "142"], True)
+    typed, lacks_unit = read_typed_list("139 142", Dimension.LENGTH, "mm")
+    assert typed == ["139 mm", "142 mm"]
+    assert lacks_unit
 
 
 @pytest.mark.parametrize("line", ["mm 139", "139 ? 142 mm", "3.4 m; rope"])
@@ -45,7 +44,7 @@ def test_what_is_no_number_is_refused(line: str) -> None:
 
 
 def read_all(line: str) -> list[float]:
-    texts = read_typed_list(line, Dimension.LENGTH).texts
+    texts, _ = read_typed_list(line, Dimension.LENGTH)
     return [parse_quantity(text, Dimension.LENGTH).value for text in texts]
 
 
@@ -65,9 +64,7 @@ def test_no_number_is_lost_whatever_parts_them(
     has_comma: bool,  # noqa: FBT001 - drawn
 ) -> None:
     line = apart.join(typed).replace(".", "," if has_comma else ".") + unit
-    read = read_typed_list(line, Dimension.LENGTH)
-    values = [parse_quantity(text, Dimension.LENGTH).value for text in read.texts]
     wanted = [
         parse_quantity(f"{number} {unit}", Dimension.LENGTH).value for number in typed
     ]
-    assert values == wanted
+    assert read_all(line) == wanted
