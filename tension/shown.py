@@ -81,7 +81,10 @@ class Shown:
         if isinstance(outcome, Shown):
             return outcome.to_rows()
         _, held = _held(self)
-        return [_flat(one) for one in held or (self,)]
+        return [  # the plain fields of each part
+            {k: v for k, v in plain(one).items() if not isinstance(v, dict | list)}
+            for one in held or (self,)
+        ]
 
     def _repr_html_(self) -> str:
         """A table for notebooks."""
@@ -105,12 +108,6 @@ def _held(result: object) -> tuple[str, tuple[Any, ...]]:
         if isinstance(value, tuple) and value and is_dataclass(value[0]):
             return field.name.replace("_", " "), value
     return "", ()
-
-
-def _flat(one: object) -> dict[str, Any]:
-    """The plain fields of a part."""
-    found = plain(one)
-    return {k: v for k, v in found.items() if not isinstance(v, dict | list)}
 
 
 def _cell(value: object) -> str:

@@ -218,7 +218,10 @@ def show_quantity(
     if dimension is Dimension.TURNS and uncertainty is None and digits is None:
         return _turns(value)
     if system is UnitSystem.US and dimension is Dimension.LENGTH and abs(value) >= FOOT:
-        return _feet(value, _fraction_of_inch(value, uncertainty, digits))
+        parts = _fraction_of_inch(value, uncertainty, digits)
+        feet, rest = divmod(round(abs(value) / INCH * parts), 12 * parts)
+        inches = f" {_mixed(rest, parts)} in" if rest else ""
+        return f"{'-' if value < 0 else ''}{feet} ft{inches}"
     own = _SHOWN_IN_US if system is UnitSystem.US else _SHOWN
     units = own.get(dimension, _SHOWN[dimension])
     name = next(name for least, name in units if abs(value) >= least)
@@ -286,15 +289,6 @@ def _fraction_of_inch(
     while parts < _FINEST_FRACTION and INCH / parts > uncertainty:
         parts *= 2
     return parts
-
-
-def _feet(value: float, parts: int) -> str:
-    """Feet, inches and a fraction in its lowest terms."""
-    count = round(abs(value) / INCH * parts)
-    feet, rest = divmod(count, 12 * parts)
-    inches = _mixed(rest, parts)
-    sign = "-" if value < 0 else ""
-    return f"{sign}{feet} ft {inches} in" if rest else f"{sign}{feet} ft"
 
 
 def _mixed(count: int, parts: int) -> str:

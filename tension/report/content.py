@@ -118,7 +118,7 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     date = given.get("date") or "date not recorded"
     measured_by = given.get("measured_by") or "not recorded"
     pictures = _pictures(evidence)
-    words = _report_words(evidence, manner, pictures)
+    words = _words(evidence, manner) | {"pictures": pictures}
     files = evidence.files
     footer = f"Record SHA-256 {files[0].sha256 if files else 'none: no record file'}"
     if evidence.foreign_rule is not None:
@@ -133,7 +133,7 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     return Document(
         title=title,
         subject=subject,
-        first_page=_first_page(evidence, manner, title, subject),
+        first_page=_first_page(words, manner, title, subject),
         sections=sections,
         footer=footer,
     )
@@ -155,22 +155,31 @@ def _pictures(evidence: Evidence) -> dict[str, Block]:
     return {name: block for name, block in shown.items() if block is not None}
 
 
-def _report_words(
-    evidence: Evidence, manner: Manner, pictures: dict[str, Block]
-) -> dict[str, object]:
-    """What the page of a report names: values, and what writes them."""
-    visit = evidence.visit
-    notes = [note for _, note in evidence.notes]
-    form = evidence.acceptance
-    return (acceptance_words(form) if form else {}) | {
+def _words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
+    """What the pages name: values, and what writes them."""
+    visit, chain, form = evidence.visit, evidence.chain, evidence.acceptance
+    over = exceedances(chain)
+    kept = sorted(over, key=excess, reverse=True)[:MOST_EXCEEDING]
+    has_any, is_foreign = bool(evidence.assessments), evidence.foreign_rule is not None
+    words = {
         "evidence": evidence,
         "manner": manner,
         "visit": visit,
+        "given": dict(visit.particulars),
         "ropes": visit.rope_set,
-        "pictures": pictures,
+        "main": evidence.assessments[evidence.main] if has_any else None,
+        "own": evidence.recorded[evidence.main] if is_foreign else None,
+        "told": chain.findings or chain.conditions,
+        "over": over,
+        "worst": [one for one in over if one in kept],
+        "is_compared": any(
+            one.outcome in COMPARED for rope in chain.ropes for one in rope.compared
+        ),
         "sides": Side,
         "other_answers": [
-            a for a in visit.answers if not any(_belongs(a, note) for note in notes)
+            answer
+            for answer in visit.answers
+            if not any(_belongs(answer, note) for _, note in evidence.notes)
         ],
         "spring_headers": [
             f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
@@ -178,12 +187,14 @@ def _report_words(
         "seal_claim": CLAIM,
         "trim_claim": TRIM_CLAIM,
         "belongs": _belongs,
+        "changed_lines": _changed_lines,
         "corrected_in_full": _corrected_in_full,
         "comparisons": comparisons,
         "condition": condition,
-        "results": results,
         "finite": lambda value: value if isfinite(value) else None,
+        "shortened": shortened,
     }
+    return finding_words() | (acceptance_words(form) if form else {}) | words
 
 
 def _belongs(answer: NoteAnswer, note: Note) -> bool:
@@ -205,16 +216,15 @@ def _corrected_in_full(one: Correction) -> str:
 
 
 def _first_page(
-    evidence: Evidence, manner: Manner, title: str, subject: str
+    words: dict[str, Any], manner: Manner, title: str, subject: str
 ) -> tuple[Block, ...]:
     """Build the first page: what people typed is shortened here, in full later."""
-    words = _first_page_words(evidence, manner)
 
     def part(name: str, longest: int = 0) -> tuple[Block, ...]:
         told = words | {"longest": longest}
         return page.written_page("first_page", manner.terms, told, part=name)[0]
 
-    chain = chain_lines(evidence.chain, manner, shortened)
+    chain = chain_lines(words["evidence"].chain, manner, shortened)
     weighty, light = (  # the rest of the chain; in full in its own section
         [shortened(one.text, LONGEST_LINE) for one in chain if one.weight is weight]
         for weight in (page.Weight.PLAIN, page.Weight.SMALL)
@@ -261,26 +271,3 @@ def _first_pages(
                         lines.append(f"… and {more} more; see Condition of the ropes.")
                     said = (page.Bullets(items=tuple(lines)),) if lines else ()
                     yield (*result, *drawn, *series, *found, *said, *closing)
-
-
-def _first_page_words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
-    """What the parts of the page name."""
-    chain, has_any = evidence.chain, bool(evidence.assessments)
-    over = exceedances(chain)
-    kept = sorted(over, key=excess, reverse=True)[:MOST_EXCEEDING]
-    is_foreign = evidence.foreign_rule is not None
-    return finding_words() | {
-        "evidence": evidence,
-        "manner": manner,
-        "given": dict(evidence.visit.particulars),
-        "main": evidence.assessments[evidence.main] if has_any else None,
-        "own": evidence.recorded[evidence.main] if is_foreign else None,
-        "told": chain.findings or chain.conditions,
-        "over": over,
-        "worst": [one for one in over if one in kept],
-        "is_compared": any(
-            one.outcome in COMPARED for rope in chain.ropes for one in rope.compared
-        ),
-        "changed_lines": _changed_lines,
-        "shortened": shortened,
-    }

@@ -15,24 +15,9 @@ from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.findings import Finding
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension, Quantity, show_quantity
-from tension.telling import results
+from tension.telling import numbers, page, results
 from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
-from tension.telling.numbers import (
-    count_text,
-    named,
-    typed_and_si,
-    written,
-    written_apart,
-)
-from tension.telling.page import (
-    PAGES,
-    Block,
-    Document,
-    Manner,
-    Paragraph,
-    Picture,
-    written_page,
-)
+from tension.telling.page import Manner, written_page
 
 _DECIMALS = 5
 """To what a mean of two calliper readings is written: hundredths of a millimetre."""
@@ -49,7 +34,7 @@ _SHORT = {
 
 def chain_lines(
     chain: Chain, manner: Manner, cut: Callable[[str, int], str] | None = None
-) -> tuple[Paragraph, ...]:
+) -> tuple[page.Paragraph, ...]:
     """Write the chain: conditions, the table, then rope by rope.
 
     What exceeds the allowance is strong, what weighs little small. A function may cut
@@ -58,7 +43,7 @@ def chain_lines(
     by_sight = chain.table.by_sight if chain.table else ()
     words = finding_words(cut) | {"chain": chain, "by_sight": by_sight}
     blocks, _ = written_page("condition", manner.terms, words)
-    return tuple(block for block in blocks if isinstance(block, Paragraph))
+    return tuple(block for block in blocks if isinstance(block, page.Paragraph))
 
 
 def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, object]:
@@ -68,7 +53,7 @@ def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, obj
         "copy": lambda one: _fine(float(one.held)),
         "lay_text": lambda change: _fine(change.lay, 0.5e-3),
         "lay_fault_text": lay_fault_text,
-        "mean_and_bound": lambda one: written_apart(
+        "mean_and_bound": lambda one: numbers.written_apart(
             one.mean,
             one.mean if one.least is None else one.least,
             Dimension.LENGTH,
@@ -95,7 +80,7 @@ def excess(one: Compared) -> float:
 
 def _fine(length: float, uncertainty: float = 10.0**-_DECIMALS) -> str:
     """A length [m] that was read with a calliper or a rule."""
-    return written(length, Dimension.LENGTH, uncertainty=uncertainty)
+    return numbers.written(length, Dimension.LENGTH, uncertainty=uncertainty)
 
 
 def lay_fault_text(fault: LayFault) -> str:
@@ -116,7 +101,7 @@ def remarks(entry: Finding | Check) -> str:
     return joined(entry.note, f"by {entry.by}" if entry.by else "", *entry.photos)
 
 
-def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ...]:
+def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[page.Block, ...]:
     """Write the form: defects first, then item by item."""
     words = acceptance_words(acceptance) | {"manner": manner, "pictures": ()}
     return written_page("acceptance", manner.terms, words)[0]
@@ -132,7 +117,7 @@ def acceptance_words(acceptance: Acceptance) -> dict[str, object]:
     }
 
 
-def runby_picture(acceptance: Acceptance) -> Picture | None:
+def runby_picture(acceptance: Acceptance) -> page.Picture | None:
     """Draw what the sign of a runby means, not to scale; None if none was measured.
 
     Not negative: car level at the top landing, counterweight above its buffer.
@@ -144,7 +129,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
         return None
     is_early = runby < 0
     lower = 33 if is_early else 0
-    drawing = PAGES.joinpath("runby.en.svg").read_text(encoding="utf-8")
+    drawing = page.PAGES.joinpath("runby.en.svg").read_text(encoding="utf-8")
     svg = drawing.format(
         lower=lower,
         car=48 + lower,
@@ -154,7 +139,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
         runby=show_quantity(runby, Dimension.LENGTH),
         below=told("condition.lands-early" if is_early else "condition.has-space"),
     )
-    return Picture(svg=svg, alt=told("condition.runby-drawn"), height=60.0)
+    return page.Picture(svg=svg, alt=told("condition.runby-drawn"), height=60.0)
 
 
 def figure_words(figure: Figure, manner: Manner) -> str:
@@ -190,7 +175,7 @@ def figure_note(figure: Figure) -> str:
 def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
     """The value of a figure and a bound, told apart in writing where they differ."""
     kind = figure.kind
-    return written_apart(
+    return numbers.written_apart(
         figure.value,
         bound,
         kind.dimension,
@@ -219,7 +204,7 @@ def _item_cells(result: ItemResult, manner: Manner) -> tuple[str, ...]:
 
 def _of_rope(rope: int | None) -> str:
     """Which rope, where it is one."""
-    return "" if rope is None else f"rope {count_text(rope)}: "
+    return "" if rope is None else f"rope {numbers.count_text(rope)}: "
 
 
 def _readings(check: Check) -> str:
@@ -229,9 +214,15 @@ def _readings(check: Check) -> str:
         (_SHORT.get(key) or key.replace("_", " "), getattr(check, key)) for key in keys
     ]
     parts = [
-        named([(name, one) for name, one in read if isinstance(one, Quantity)], ""),
-        *map(typed_and_si, (*check.diameters, *check.distances)),
-        *(f"{name} {count_text(one)}" for name, one in read if isinstance(one, int)),
+        numbers.named(
+            [(name, one) for name, one in read if isinstance(one, Quantity)], ""
+        ),
+        *map(numbers.typed_and_si, (*check.diameters, *check.distances)),
+        *(
+            f"{name} {numbers.count_text(one)}"
+            for name, one in read
+            if isinstance(one, int)
+        ),
     ]
     if check.hitch_order:
         parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")
@@ -239,7 +230,7 @@ def _readings(check: Check) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def blank_acceptance(manner: Manner | None = None) -> Document:
+def blank_acceptance(manner: Manner | None = None) -> page.Document:
     """Build the blank form; European words if no others are asked for."""
     manner = manner or Manner()
     words = {
@@ -251,7 +242,7 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
         "empty": "",
     }
     first_page, sections = written_page("blank_acceptance", manner.terms, words)
-    return Document(
+    return page.Document(
         title=manner.say(told("condition.title")),
         subject=told("condition.subject"),
         first_page=first_page,
