@@ -11,7 +11,7 @@ from math import hypot, pi
 
 from tension.catalogue import Standing, published, read_row
 from tension.notes import NoteKind, Refusal
-from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.estimate import Estimate, Sharing, budget
 from tension.quantity.units import Quantity, as_typed
 
 WIRE_MODULUS = 196e9
@@ -151,12 +151,8 @@ def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimat
     millimetres = 1e3 * diameter
     return Estimate(
         value=rope_class.mass_factor * millimetres**2 / 100,
-        sources=(
-            Source(
-                name="linear density from table",
-                relative=TABLE_MASS_UNCERTAINTY,
-                sharing=Sharing.SET,
-            ),
+        sources=budget(
+            {"linear density from table": TABLE_MASS_UNCERTAINTY}, Sharing.SET
         ),
     )
 

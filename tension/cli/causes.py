@@ -29,7 +29,7 @@ def command(
     """
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
-    from tension.documents.commands import causes_document
+    from tension.documents.commands import document
     from tension.notes import Refusal
     from tension.telling import causes
     from tension.workflow.causes import diagnose_records
@@ -39,7 +39,7 @@ def command(
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
     outcome = diagnosed.outcome
     if form.json:
-        echo_document(causes_document(outcome, diagnosed.notes, diagnosed.inputs))
+        echo_document(document("causes", outcome, diagnosed.inputs, diagnosed.notes))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:

@@ -47,7 +47,7 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
     from tension.cli.screen import signed_lines
-    from tension.documents.commands import comparison_document
+    from tension.documents.commands import document
     from tension.figures.adjustment import draw_as_found_as_left
     from tension.notes import Refusal
     from tension.telling.comparisons import comparison_lines
@@ -64,7 +64,8 @@ def command(
     )
     outcome = compared.outcome
     if form.json:
-        echo_document(comparison_document(outcome, compared.inputs))
+        notes = () if isinstance(outcome, Refusal) else outcome.notes
+        echo_document(document("compare", outcome, compared.inputs, notes))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:

@@ -45,7 +45,7 @@ def command(
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen, signed_lines
-    from tension.documents.commands import springs_document
+    from tension.documents.commands import document
     from tension.figures.adjustment import draw_spring_loads
     from tension.notes import Refusal
     from tension.telling import comparisons
@@ -61,7 +61,8 @@ def command(
     )
     outcome = checked.outcome
     if form.json:
-        echo_document(springs_document(outcome, checked.inputs))
+        notes = () if isinstance(outcome, Refusal) else outcome.notes
+        echo_document(document("springs", outcome, checked.inputs, notes))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:

@@ -16,7 +16,7 @@ from enum import Enum
 from functools import cache, partial
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any, TypeAlias
 
 from tension.adjustment.outcome import (
     DirectionsOnly,
@@ -37,22 +37,13 @@ from tension.telling.condition import figure_label
 from tension.telling.results import reason_text
 from tension.version import __version__
 
-if TYPE_CHECKING:  # a command that needs none of them starts the sooner
-    from tension.adjustment.comparison import Comparison
-    from tension.adjustment.springs import SpringCheck
-
 Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]
 
 SCHEMA_VERSION = 1  # of the documents; raised when a key changes its meaning or goes
 
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
-_UNIT_OF_TELLTALE = {
-    Cause.STIFFNESS: "1",
-    Cause.BOUND_SPRING: "1",
-    Cause.MASS: "1",
-    Cause.STAGGER: "m",
-}
+_OF_A_SHARE = (Cause.STIFFNESS, Cause.BOUND_SPRING, Cause.MASS)
 ANSWERS = {
     Plan: "adjust, plan",
     DirectionsOnly: "adjust, directions only",
@@ -251,7 +242,13 @@ _TAKEN: Mapping[str, Taker] = {
     "springs.refused": lambda _: None,
     "causes.series": _series,
     "causes.hypotheses.causes": lambda suspect: list(suspect.causes),
-    "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
+    "causes.telltales.unit": lambda told: (
+        "1"
+        if told.cause in _OF_A_SHARE
+        else "m"
+        if told.cause is Cause.STAGGER
+        else "N"
+    ),
     "fleet.lifts.schema_version": lambda _: SCHEMA_VERSION,
 }
 
@@ -264,8 +261,17 @@ def document(
     *,
     of: str = "",
 ) -> Document:
-    """Turn what a command found into its document; of another one if it is told."""
-    return envelope(command, inputs, notes) | described(of or command).of(found)
+    """Turn what a command found into its document; of another one if it is told.
+
+    Where there is no answer, it holds the reason alone.
+    """
+    told = envelope(command, inputs, notes)
+    if not isinstance(found, Refusal):
+        return told | described(of or command).of(found)
+    reason = described("reason").of(found)
+    if command == "causes":
+        return told | {"conclusion": "no-result", "refusal": reason}
+    return told | {"refused": reason}
 
 
 def assessment_csv(assessment: Assessment) -> str:
@@ -299,32 +305,6 @@ def plan_document(
     notes = outcome.notes if isinstance(outcome, Plan) else ()
     answer = described(ANSWERS[type(outcome)]).of(outcome)
     return document("adjust", planned, inputs, notes) | answer
-
-
-def _answer_or_reason(
-    command: str,
-    outcome: "Comparison | SpringCheck | Refusal",
-    inputs: Sequence[FileEvidence],
-) -> Document:
-    """The answer; or the reason why there is none, alone."""
-    if isinstance(outcome, Refusal):
-        return envelope(command, inputs) | {"refused": described("reason").of(outcome)}
-    return document(command, outcome, inputs, outcome.notes)
-
-
-comparison_document = partial(_answer_or_reason, "compare")
-springs_document = partial(_answer_or_reason, "springs")
-
-
-def causes_document(
-    outcome: Diagnosis | Refusal, notes: Sequence[Note], inputs: Sequence[FileEvidence]
-) -> Document:
-    """Turn what a pattern suggests into its document."""
-    if isinstance(outcome, Refusal):
-        refusal = described("reason").of(outcome)
-        told = {"conclusion": "no-result", "refusal": refusal}
-        return envelope("causes", inputs, notes) | told
-    return document("causes", outcome, inputs, notes)
 
 
 def envelope(
