@@ -228,7 +228,6 @@ class NoteKind(Enum):
     SPRINGS_ALL_OFF = 560, "springs-all-off"
     SPRINGS_DISAGREE = 561, "springs-disagree"
     SPRING_AT_PRELOAD = 562, "spring-at-preload"
-    # --- 600 condition ---
     # --- 700 record ---
     ROPE_NEEDS_DATA_SHEET = 701, "rope-needs-data-sheet"
     ROPE_NOT_IN_TABLE = 702, "rope-not-in-table"

@@ -329,31 +329,21 @@ def _clips(case: _Case) -> Iterator[Figure]:
         return
     least = Fraction(rule.n_clips) if rule and rule.n_clips is not None else None
     figures = [case.figure(FigureKind.CLIPS, Fraction(len(distances)), least=least)]
+    bounds: dict[tuple[FigureKind, int], float | None] = {}
+    from_socket, from_clip = FigureKind.CLIP_FROM_SOCKET, FigureKind.CLIP_FROM_CLIP
+    if rule is not None:  # the first clip counts from the socket
+        second = from_socket if rule.second_from is CountedFrom.SOCKET else from_clip
+        bounds = {(from_socket, 1): rule.first_most, (second, 2): rule.second_most}
     places = enumerate(pairwise((_NONE, *distances)), start=1)
     for number, (before, distance) in places:
-        ways = (
-            (FigureKind.CLIP_FROM_SOCKET, distance, CountedFrom.SOCKET),
-            (FigureKind.CLIP_FROM_CLIP, distance - before, CountedFrom.FIRST_CLIP),
-        )
-        for kind, length, counted_from in ways[:number]:
-            most = _clip_bound(rule, number, counted_from)
+        ways = ((from_socket, distance), (from_clip, distance - before))
+        for kind, length in ways[:number]:
+            bound = bounds.get((kind, number))
+            most = None if bound is None else as_decimal(bound)
             figures += case.in_diameters(kind, [length], most=most, clip=number)
-    for figure in figures:  # that none is judged is told once
-        is_unjudged = case.judgement["is_unjudged"] and figure is figures[-1]
-        rule_name = case.judgement["rule"]
-        yield replace(figure, rule=rule_name, is_unjudged=is_unjudged)
-
-
-def _clip_bound(
-    rule: AcceptanceRule | None, number: int, counted_from: CountedFrom
-) -> Fraction | None:
-    """Largest distance by the rule; the first clip counts from the socket."""
-    bound = None
-    if rule is not None and number == 1:
-        bound = rule.first_most
-    elif rule is not None and number == 2 and rule.second_from is counted_from:
-        bound = rule.second_most
-    return None if bound is None else as_decimal(bound)
+    *others, last = figures  # that none is judged is told once
+    yield from (replace(one, rule=case.judgement["rule"]) for one in others)
+    yield replace(last, **case.judgement)
 
 
 def _tails(case: _Case) -> Iterator[Figure]:

@@ -147,21 +147,19 @@ def needs_makers_criteria(rope_set: RopeSet) -> bool:
 def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:
     """Why a count cannot be held against the table; None if it can be."""
     allowance, rope_set = basis.allowance, basis.rope_set
-    asked = (
-        (
-            finding.seen is Seen.COULD_NOT_SEE or finding.broken is None,
-            Outcome.COULD_NOT_SEE,
+    construction = rope_set.construction
+    asked = {
+        Outcome.COULD_NOT_SEE: finding.seen is Seen.COULD_NOT_SEE
+        or finding.broken is None,
+        Outcome.NONE_BROKEN: finding.broken == 0,
+        basis.refusal: basis.refusal is not None,
+        Outcome.NO_CLASS: not rope_class,
+        Outcome.CLASS_CONTRADICTS: ropes.contradicts(
+            allowance.rope_class, construction
         ),
-        (finding.broken == 0, Outcome.NONE_BROKEN),
-        (basis.refusal, basis.refusal),
-        (not rope_class, Outcome.NO_CLASS),
-        (
-            ropes.contradicts(allowance.rope_class, rope_set.construction),
-            Outcome.CLASS_CONTRADICTS,
-        ),
-        (ropes.lay_fault(finding.lay, rope_set.diameter), Outcome.NO_LAY),
-    )
-    return next((outcome for is_so, outcome in asked if is_so), None)
+        Outcome.NO_LAY: ropes.lay_fault(finding.lay, rope_set.diameter) is not None,
+    }
+    return next((outcome for outcome, is_so in asked.items() if is_so), None)
 
 
 def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
