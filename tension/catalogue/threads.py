@@ -24,9 +24,9 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
     """Give the coarse threads of the catalogue."""
     rows = []
     for series in published("threads.toml").values():
-        pitches = {size: 1e-3 * mm for size, mm in series.pop("pitch_mm", {}).items()}
-        for size, count in series.pop("threads_per_inch", {}).items():
-            pitches[size] = INCH / count
+        metric, inch = series.pop("pitch_mm", {}), series.pop("threads_per_inch", {})
+        pitches = {size: 1e-3 * mm for size, mm in metric.items()}
+        pitches |= {size: INCH / count for size, count in inch.items()}
         rows += [
             read_row(ThreadPitch, series, size=size, pitch=pitch)
             for size, pitch in pitches.items()

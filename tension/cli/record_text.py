@@ -80,9 +80,7 @@ def tell_standing() -> bool:
         return False
     standing = standing_of(Path())
     given = dict(standing.visit.particulars)
-    title = ", ".join(
-        part for part in (standing.visit.lift.name, given.get("date")) if part
-    )
+    title = ", ".join(filter(None, (standing.visit.lift.name, given.get("date"))))
     click.echo(wrapped(printable(title or "No name, no date")))
     for is_done, what in _steps(standing):
         mark = "[x]" if is_done else "[ ]"

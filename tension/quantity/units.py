@@ -294,16 +294,11 @@ def _factor(unit: str, text: str, dimension: Dimension) -> Fraction:
     known = next(
         (other for other in Dimension if find_factor(unit, other) is not None), None
     )
-    if advice:
+    if advice or known:
         what = f"a {known.value}" if known else "a mass per length"
         raise InvalidValueError(
             f'"{text}": {unit} measures {what}, and a {dimension.value} is wanted; '
-            f"{advice}"
-        )
-    if known is not None:
-        raise InvalidValueError(
-            f'"{text}": {unit} measures a {known.value}, and a {dimension.value} is '
-            f"wanted; write it in {dimension.offered}"
+            f"{advice or f'write it in {dimension.offered}'}"
         )
     raise InvalidValueError(
         f'"{text}": the unit "{unit}" is not known; {_like(dimension)}'

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from functools import partial
 from importlib.util import find_spec
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -181,10 +182,8 @@ def first_that_fits(
     A picture without a drawing is taken by its height.
     """
     every = list(pages)
-    places: dict[Block, int] = {}
-    for page in every:
-        for block in page:
-            places.setdefault(block, len(places))
+    blocks = dict.fromkeys(chain.from_iterable(every))
+    places = {block: place for place, block in enumerate(blocks)}
     told: Plain = {
         "title": visible(title),
         "subject": visible(subject),

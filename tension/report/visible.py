@@ -9,11 +9,11 @@ _BOUND = re.compile(
     r"|(?<=\b[Rr]ope) (?=\d)"
 )
 _JOINERS = frozenset("\u200c\u200d")
-_WITHOUT_WIDTH = frozenset("\u00ad\u200b\u2060\ufeff\u2028\u2029")
-_LATIN_END = "\u02ff"
-_MOVERS = frozenset(
-    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+_HIDDEN = _JOINERS | frozenset(
+    "\u00ad\u200b\u2060\ufeff\u2028\u2029"  # without width
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # moving
 )
+_LATIN_END = "\u02ff"
 LONGEST_ON_FIRST_PAGE = 160
 """Longer texts of people are shortened on the first page; they stand in full later."""
 
@@ -78,12 +78,9 @@ def _shown(character: str, before: str, after: str) -> str:
         return character
     if character in _JOINERS and min(before, after) > _LATIN_END:
         return character
-    category = unicodedata.category(character)
-    is_hidden = (
-        category in {"Cc", "Cs"} or character in _MOVERS or character in _JOINERS
-    )
-    # U+FFFE, U+FFFF and the like are no characters
-    is_hidden = is_hidden or category == "Cn" or character in _WITHOUT_WIDTH
+    # controls, halves, and U+FFFE, U+FFFF and the like, which are no characters
+    is_none = unicodedata.category(character) in {"Cc", "Cs", "Cn"}
+    is_hidden = is_none or character in _HIDDEN
     return f"[U+{ord(character):04X}]" if is_hidden else character
 
 
