@@ -70,7 +70,7 @@ def _text(acceptance: "Acceptance", manner: "Manner") -> str:
 
     lines = block_lines(acceptance_blocks(acceptance, manner))
     lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
-    figures = [figure for item in acceptance.items for figure in item.figures]
-    if any(figure.kind is FigureKind.RUNBY for figure in figures):
+    kinds = {figure.kind for item in acceptance.items for figure in item.figures}
+    if FigureKind.RUNBY in kinds:
         lines += ["", "  " + told("acceptance.sketch")]
     return "\n".join(lines)

@@ -31,7 +31,7 @@ from tension.condition.findings import (
     find_unfavourable,
 )
 from tension.installation import RopeSet
-from tension.quantity.units import as_typed
+from tension.quantity.units import Quantity, as_typed
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -174,39 +174,38 @@ def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeC
         f.kind is FindingKind.ROUGE and f.seen is Seen.YES and f.rope in {None, number}
         for f in findings
     )
-    of_kind = {kind: [f for f in own if f.kind is kind] for kind in FindingKind}
-    sized = of_kind[FindingKind.DIAMETER]
+    kinds_compared = (
+        FindingKind.BROKEN_WIRES,
+        FindingKind.DIAMETER,
+        FindingKind.LAY_LENGTH,
+    )
+    counts, sizes, lays = ([f for f in own if f.kind is k] for k in kinds_compared)
     return RopeChain(
         rope=number,
-        breaks=tuple(
-            compare_breaks(f, basis) for f in of_kind[FindingKind.BROKEN_WIRES]
-        ),
+        breaks=tuple(compare_breaks(f, basis) for f in counts),
         diameters=tuple(
             _compare_diameter(f, basis, has_rouge=has_rouge)
-            for f in sized
+            for f in sizes
             if len(f.diameters) == 2
         ),
         gauges=tuple(
-            _compare_gauge(f, basis, has_rouge=has_rouge) for f in sized if f.gauge
+            _compare_gauge(f, basis, has_rouge=has_rouge) for f in sizes if f.gauge
         ),
-        lays=tuple(
-            _lay_change(f, f.lay.value, basis.rope_set)
-            for f in of_kind[FindingKind.LAY_LENGTH]
-            if f.lay is not None
-        ),
+        lays=tuple(_lay_change(f, f.lay, basis.rope_set) for f in lays if f.lay),
         deformations=tuple(f for f in own if f.seen is Seen.YES and f.kind in kinds),
     )
 
 
-def _lay_change(finding: Finding, length: float, rope_set: RopeSet) -> LayChange:
+def _lay_change(finding: Finding, length: Quantity, rope_set: RopeSet) -> LayChange:
     """The length of so many lays against the baseline of one."""
-    lays, baseline = finding.lays or 1, finding.baseline
+    baseline, nominal = finding.baseline, rope_set.diameter
+    lays = finding.lays or 1
+    lay = length.value / lays
     return LayChange(
         finding=finding,
-        lay=length / lays,
-        change=length / lays / baseline.value - 1.0 if baseline else None,
-        fault=lay_fault(finding.lay, rope_set.diameter, lays)
-        or lay_fault(baseline, rope_set.diameter),
+        lay=lay,
+        change=lay / baseline.value - 1.0 if baseline else None,
+        fault=lay_fault(length, nominal, lays) or lay_fault(baseline, nominal),
     )
 
 

@@ -199,9 +199,7 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     if comparison.typed is not None:
         between = wires.between(finding, finding.broken or 0)
         return _decide(comparison, between, table, counted)
-    if figure is None:
-        return comparison
-    return replace(comparison, outcome=Outcome.NO_WIRES)
+    return replace(comparison, outcome=Outcome.NO_WIRES) if figure else comparison
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
