@@ -11,13 +11,13 @@ from tension.errors import InvalidValueError
 from tension.quantity.showing import (
     EXACT_CASE,
     UNITS,
+    find_factor,
     force_text,
     small_length,
 )
 from tension.quantity.units import (
     Dimension,
     UnitSystem,
-    find_factor,
     parse_quantity,
     require_positive,
     show_quantity,
