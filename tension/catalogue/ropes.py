@@ -191,12 +191,15 @@ class ShearModulus:
 
 
 @cache
+def _shear_moduli() -> dict[str, ShearModulus]:
+    """All spring steels by name, read once."""
+    rows = published("springs.toml")["material"]
+    return {row["material"]: read_row(ShearModulus, row) for row in rows}
+
+
 def find_shear_modulus(material: str) -> ShearModulus | None:
     """Find a spring steel by name; an empty one is steel of unknown kind."""
-    wanted = " ".join(material.lower().split()) or "spring steel"
-    rows = published("springs.toml")["material"]
-    found = next((row for row in rows if row["material"] == wanted), None)
-    return found and read_row(ShearModulus, found)
+    return _shear_moduli().get(" ".join(material.lower().split()) or "spring steel")
 
 
 # The modulus grows with load and age; figures for lift ropes were sought in public
