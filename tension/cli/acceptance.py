@@ -1,16 +1,11 @@
 """``tension acceptance``: the form after re-roping."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document, printable, tell_work, wrapped
-
-if TYPE_CHECKING:
-    from tension.condition.acceptance import Acceptance
-    from tension.telling.page import Manner
 
 
 @options.command("acceptance")
@@ -35,8 +30,11 @@ def command(
     tension acceptance --blank form.pdf --paper letter
     """
     from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import block_lines
+    from tension.condition.acceptance import FigureKind
     from tension.documents.commands import document
-    from tension.telling.condition import blank_acceptance
+    from tension.telling.condition import acceptance_blocks, blank_acceptance
+    from tension.telling.lines import WHAT_THE_RESULT_IS, told
     from tension.telling.page import Manner, Paper
     from tension.workflow.evidence import accept_record
     from tension.workflow.outputs import write_document
@@ -53,24 +51,14 @@ def command(
         click.echo(f"Written: {printable(str(blank))}")
         return
     accepted = accept_record(path or Path(), progress=tell_work)
+    found = accepted.acceptance
     if as_json:
-        found = accepted.acceptance
         echo_document(document("acceptance", found, accepted.inputs))
-    else:
-        click.echo(_text(accepted.acceptance, manner))
-        echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())
-
-
-def _text(acceptance: "Acceptance", manner: "Manner") -> str:
-    """Write the form of a record, with the sketch of the runby where it is needed."""
-    from tension.cli.screen import block_lines
-    from tension.condition.acceptance import FigureKind
-    from tension.telling.condition import acceptance_blocks
-    from tension.telling.lines import WHAT_THE_RESULT_IS, told
-
-    lines = block_lines(acceptance_blocks(acceptance, manner))
+        return
+    lines = block_lines(acceptance_blocks(found, manner))
     lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
-    kinds = {figure.kind for item in acceptance.items for figure in item.figures}
+    kinds = {figure.kind for item in found.items for figure in item.figures}
     if FigureKind.RUNBY in kinds:
         lines += ["", "  " + told("acceptance.sketch")]
-    return "\n".join(lines)
+    click.echo("\n".join(lines))
+    echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())

@@ -30,7 +30,6 @@ from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
 from tension.sound.hearing import SetHearing
 from tension.telling import comparisons, condition, page, results
 from tension.telling.condition import (
-    acceptance_words,
     chain_lines,
     exceedances,
     excess,
@@ -141,28 +140,28 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
 
 def _pictures(evidence: Evidence) -> dict[str, Block]:
     """Pictures and photos by the names that the page has for them."""
-    form = evidence.acceptance
     shown: dict[str, Block | None] = {
         f"shares-{place}": shares_picture(one)
         for place, one in enumerate(evidence.assessments)
         if place != evidence.main
     }
-    shown |= {
-        f"photo-{i}": Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption="")
-        for i, one in enumerate(evidence.photos, start=1)
-    }
-    shown["runby"] = runby_picture(form) if form else None
+    for i, one in enumerate(evidence.photos, start=1):
+        alt = one.caption or one.file
+        shown[f"photo-{i}"] = Photo(jpeg=one.jpeg, alt=alt, caption="")
+    if evidence.acceptance:
+        shown["runby"] = runby_picture(evidence.acceptance)
     return {name: block for name, block in shown.items() if block is not None}
 
 
 def _words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
     """What the pages name: values, and what writes them."""
-    visit, chain, form = evidence.visit, evidence.chain, evidence.acceptance
+    visit, chain = evidence.visit, evidence.chain
     over = exceedances(chain)
     kept = sorted(over, key=excess, reverse=True)[:MOST_EXCEEDING]
     has_any, is_foreign = bool(evidence.assessments), evidence.foreign_rule is not None
     words = {
         "evidence": evidence,
+        "acceptance": evidence.acceptance,
         "manner": manner,
         "visit": visit,
         "given": dict(visit.particulars),
@@ -194,7 +193,7 @@ def _words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
         "finite": lambda value: value if isfinite(value) else None,
         "shortened": shortened,
     }
-    return finding_words() | (acceptance_words(form) if form else {}) | words
+    return finding_words() | words
 
 
 def _belongs(answer: NoteAnswer, note: Note) -> bool:

@@ -47,7 +47,7 @@ def chain_lines(
 
 
 def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, object]:
-    """Give what the sentences of findings name."""
+    """Give what the sentences of findings and of the form name."""
     return {
         "cut": cut or (lambda text, _: text),
         "copy": lambda one: _fine(float(one.held)),
@@ -59,6 +59,8 @@ def finding_words(cut: Callable[[str, int], str] | None = None) -> dict[str, obj
             Dimension.LENGTH,
             decimals=_DECIMALS,
         ),
+        "figure_words": figure_words,
+        "item_cells": _item_cells,
         "results": results,
     }
 
@@ -103,18 +105,8 @@ def remarks(entry: Finding | Check) -> str:
 
 def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[page.Block, ...]:
     """Write the form: defects first, then item by item."""
-    words = acceptance_words(acceptance) | {"manner": manner, "pictures": ()}
-    return written_page("acceptance", manner.terms, words)[0]
-
-
-def acceptance_words(acceptance: Acceptance) -> dict[str, object]:
-    """Give what the page of the form names beside manner and pictures."""
-    return {
-        "acceptance": acceptance,
-        "figure_words": figure_words,
-        "item_cells": _item_cells,
-        "results": results,
-    }
+    words = {"acceptance": acceptance, "manner": manner, "pictures": ()}
+    return written_page("acceptance", manner.terms, finding_words() | words)[0]
 
 
 def runby_picture(acceptance: Acceptance) -> page.Picture | None:
