@@ -1,32 +1,37 @@
 """Mechanical models of the causes: how each would deviate in every condition.
 
 Every model is linear in its unknowns, one per rope or one in all, with a normal prior;
-what is not linear (slip, how fast a rope settles, which rope) is tried in some forms.
+what is not linear (slip, how fast a rope settles, which rope) is tried in some forms. A
+shape is how a deviation goes over conditions for one unit of its cause, shape
+(n_conditions,).
 """
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from functools import cache
+from itertools import combinations, pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from tension.diagnosis.conditions import (
-    Condition,
-    FloatArray,
-    Pattern,
-    deviations_at,
-    groove_shape,
-    turned_shape,
-    where_adjusted,
-)
-from tension.diagnosis.outcome import NONE, Cause, Causes
+from tension.diagnosis.outcome import Cause, Causes, Condition, Pattern
 from tension.installation import Side
+from tension.physics import FloatArray
 from tension.physics.hitch_statics import added_load_shares
-from tension.physics.sheave import compliances_at
+from tension.physics.sheave import (
+    SheaveSystem,
+    compliances_at,
+    run_to,
+    settled_ends,
+    side_deviations,
+)
 
 _FAINT = 0.01
 """A cause that moves no rope by so much in any series cannot be told. [1]"""
+
+_SMALL_RADIUS = 1e-4
+"""Radius deviation for which shapes are worked out; without slip all are alike. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,7 +76,7 @@ class Prior:
         known = [cause for cause in causes if cause is not Cause.UNKNOWN]
         pairs = list(combinations(known, 2))
         return {
-            NONE: self.of_none,
+            (): self.of_none,
             **{(cause,): self.of_singles / len(known) for cause in known},
             (Cause.UNKNOWN,): self.of_unknown,
             **{pair: self.of_pairs / len(pairs) for pair in pairs},
@@ -93,16 +98,6 @@ class Form:
     direction: FloatArray | None = None
     rope: int | None = None  # Place of the one rope concerned, counted from 0
 
-    @property
-    def level(self) -> FloatArray:
-        """Expected deviation along `direction`, shape (n_conditions,). [N]."""
-        return self.expected * self.shape
-
-    def largest(self, n_conditions: int) -> float:
-        """Give the largest deviation to be expected in the first conditions. [N]."""
-        seen = np.hypot(self.level, np.sqrt(np.diag(self.spread)))
-        return float(seen[:n_conditions].max())
-
     def entries(
         self, rows: FloatArray, n_conditions: int | None = None
     ) -> tuple[FloatArray, FloatArray]:
@@ -111,7 +106,7 @@ class Form:
         Of `rows`, shape (n_contrasts, n_ropes), in the first conditions or all;
         shapes (n_entries,) and (n_entries, n_entries), condition by condition.
         """
-        level = self.level[:n_conditions]
+        level = (self.expected * self.shape)[:n_conditions]
         spread = self.spread[:n_conditions, :n_conditions]
         if self.direction is None:
             n = len(rows)
@@ -130,13 +125,16 @@ def forms_of(
     the forms of a cause sum to one; a cause that cannot be at work there, or that no
     series could show, is left out.
     """
-    least = _FAINT * pattern.mean_tension
-    found = {}
+    n, found = len(pattern.series), {}
     for cause, make in _MAKERS.items():
         case = _Case(
             cause=cause, pattern=pattern, conditions=tuple(conditions), prior=prior
         )
-        forms = [f for f in make(case) if f.largest(case.n_series) >= least]
+        forms = []
+        for form in make(case):
+            seen = np.hypot(form.expected * form.shape, np.sqrt(np.diag(form.spread)))
+            if seen[:n].max() >= _FAINT * pattern.mean_tension:
+                forms.append(form)
         total = sum(form.weight for form in forms)
         if forms:
             found[cause] = tuple(replace(f, weight=f.weight / total) for f in forms)
@@ -153,10 +151,6 @@ class _Case:
     prior: Prior
 
     @property
-    def n_series(self) -> int:
-        return len(self.pattern.series)
-
-    @property
     def sizes(self) -> list[float]:
         """Sizes of a deviation. [N]."""
         return [size * self.pattern.mean_tension for size in self.prior.sizes]
@@ -166,31 +160,27 @@ class _Case:
         return np.array([c.epoch for c in self.conditions])
 
     @property
-    def compliances(self) -> tuple[FloatArray, FloatArray]:
-        """Of both sides. [m/N]."""
-        places = [c.rope_passed for c in self.conditions]
-        return compliances_at(places, self.pattern.system)
+    def begun(self) -> list[int]:
+        """Place of the first condition of each epoch, shape (n_conditions,)."""
+        epochs = self.epochs.tolist()
+        return [epochs.index(epoch) for epoch in epochs]
+
+    @property
+    def before_turns(self) -> FloatArray:
+        """Where what was there before the first series still shows, if at all. [1]."""
+        is_turned = max(self.begun[: len(self.pattern.series)]) > 0
+        return np.array([is_turned and first == 0 for first in self.begun], dtype=float)
 
     @property
     def added_loads(self) -> tuple[FloatArray, FloatArray]:
         """Load of each condition, and the least of a series on the same side. [N]."""
-        of_side = {
-            side: [c.load_tension for c in self.pattern.conditions if c.side is side]
-            for side in Side
-        }
-        loads = np.array([c.load_tension for c in self.conditions])
-        least = [
-            min(of_side[c.side], default=0.0) or c.load_tension for c in self.conditions
+        heaviest_first = sorted(self.pattern.conditions, key=lambda c: -c.load_tension)
+        least = {c.side: c.load_tension for c in heaviest_first}
+        loads = [
+            (c.load_tension, least.get(c.side, c.load_tension)) for c in self.conditions
         ]
-        return loads, np.array(least)
-
-    @property
-    def before_the_first_turn(self) -> FloatArray:
-        """Where what was there before the first series still shows, if at all. [1]."""
-        epochs = self.epochs
-        if epochs[: self.n_series].max() == epochs[0]:
-            return np.zeros(len(epochs))
-        return np.asarray(epochs == epochs[0]).astype(float)
+        each, lowest = np.array(loads).T
+        return each, lowest
 
     def form(
         self,
@@ -212,79 +202,145 @@ class _Case:
 
     def of_one(self, form: Form, expected: float = 0.0) -> Iterator[Form]:
         """The same with one unknown, of one rope in turn."""
-        n_ropes = len(self.pattern.numbers)
-        for rope, direction in enumerate(np.eye(n_ropes)):
-            single = replace(form, expected=expected, rope=rope)
-            yield replace(single, direction=direction, weight=1.0 / n_ropes)
+        n = len(self.pattern.numbers)
+        one = replace(form, expected=expected, weight=1.0 / n)
+        for rope, direction in enumerate(np.eye(n)):
+            yield replace(one, rope=rope, direction=direction)
 
 
 def _length(case: _Case) -> Iterator[Form]:
     """Set too long or too short: the same newtons at every place once run in."""
-    epochs = case.epochs
-    shape = np.ones(len(epochs))
+    shape, system = np.ones(len(case.conditions)), case.pattern.system
     if not case.pattern.has_sheave:
-        shape = case.pattern.system.compliances[0] / case.compliances[0]
-    alike = (epochs[:, None] == epochs[None, :]) * np.outer(shape, shape)
-    ways = [alike]  # at every setting of the nuts, or until nuts were turned
-    if case.before_the_first_turn.any():
-        first = epochs == epochs[0]
-        ways.append(alike * np.outer(first, first))
-    for way in ways:
+        places = [c.rope_passed for c in case.conditions]
+        shape = system.compliances[0] / compliances_at(places, system)[0]
+    alike = np.equal.outer(case.epochs, case.epochs) * np.outer(shape, shape)
+    # at every setting of the nuts, or until nuts were turned
+    for shows in (np.ones(len(shape)), case.before_turns):
         for size in case.sizes:
-            yield case.form(shape, size, alike=way)
+            yield case.form(shape, size, alike=alike * np.outer(shows, shows))
+
+
+def _deviations_at(
+    conditions: Sequence[Condition],
+    system: SheaveSystem,
+    differences: ArrayLike,
+    excess_length: float = 0.0,
+) -> FloatArray:
+    """Deviation of one rope on the side of each condition. [N].
+
+    By what runs keep up in each, the differences of both sides [N], and by how much
+    shorter it was set at its nuts [m].
+    """
+    both = side_deviations(
+        differences=differences,
+        excess_lengths=excess_length,
+        rope_passed=[c.rope_passed for c in conditions],
+        system=system,
+    )
+    is_car = [c.side is Side.CAR for c in conditions]
+    return np.where(is_car, both.car, both.counterweight)
+
+
+def _groove_shape(
+    conditions: Sequence[Condition], system: SheaveSystem, slip: float
+) -> FloatArray:
+    """Deviation by a radius difference, 1 where largest on the car side.
+
+    A direction not recorded is the mean of both. Ropes slip at a difference of `slip`
+    over the largest without slip; infinity for never. [1]
+    """
+    radius, travel = np.array([_SMALL_RADIUS]), system.travel
+    limit = slip * abs(settled_ends(radius_deviations=radius, system=system)[0].item())
+    top, far = settled_ends(
+        radius_deviations=radius, system=system, slip_difference=limit
+    )
+
+    @cache
+    def difference(passed: float, arrived: str) -> float:
+        start, settled = (0.0, top) if arrived == "down" else (travel, far)
+        return run_to(
+            settled,
+            radius_deviations=radius,
+            start=start,
+            end=passed,
+            system=system,
+            slip_difference=limit,
+        ).item()
+
+    car = replace(conditions[0], side=Side.CAR, arrived="")
+    every = [*conditions, *(replace(car, rope_passed=end) for end in (0.0, travel))]
+    found = []
+    for way in ("up", "down"):
+        settled = [difference(c.rope_passed, c.arrived or way) for c in every]
+        found.append(_deviations_at(every, system, settled))
+    largest = np.max(np.abs(np.array(found)[:, -2:]))
+    return np.asarray(np.mean(found, axis=0)[:-2] / np.maximum(largest, 1e-12))
 
 
 def _groove(case: _Case) -> Iterator[Form]:
     """Grooves of different radius: by place, side and direction of arrival."""
-    pattern, conditions, prior = case.pattern, case.conditions, case.prior
+    pattern, prior = case.pattern, case.prior
     if not pattern.has_sheave or pattern.system.travel <= 0.0:
         return
-    found = [groove_shape(conditions, pattern.system, slip=s) for s in prior.slips]
-    found += [where_adjusted(shape, conditions) for shape in found]
-    for shape in found:
-        for size in prior.sizes:
-            shape_n = shape * pattern.mean_tension
-            yield case.form(shape_n, size, loose=prior.slip_leaves)
+    found = [_groove_shape(case.conditions, pattern.system, s) for s in prior.slips]
+    # for nuts set to equal lengths; set so that ropes are equal where each epoch begun
+    for shape in (*found, *(shape - shape[case.begun] for shape in found)):
+        for size in case.sizes:
+            yield case.form(shape, size, loose=prior.slip_leaves)
+
+
+def _turned_shape(condition: Condition, system: SheaveSystem) -> float:
+    """A deviation over that right after a nut was turned at one hitch. [1]."""
+    if condition.turned_at is None:
+        return 0.0
+    car, other = compliances_at(condition.turned_at, system)
+    is_car = condition.turned_side is Side.CAR
+    own, u = float(car if is_car else other), np.zeros(1)
+    if condition.round_trips is not None:
+        u = np.array([1.0 / own if is_car else -1.0 / own])
+        trips = [0.0, system.travel] * condition.round_trips
+        way = [condition.turned_at, *trips, *trips[:1], condition.rope_passed]
+        for start, end in pairwise(way):
+            u = run_to(
+                u, radius_deviations=np.zeros(1), start=start, end=end, system=system
+            )
+    return float(_deviations_at([condition], system, u, 1.0)[0]) * own
 
 
 def _not_run_in(case: _Case) -> Iterator[Form]:
     """Nuts turned a short while ago: the two sides are not alike yet."""
-    pattern, prior = case.pattern, case.prior
+    pattern = case.pattern
     fresh = [c for c in pattern.conditions if c.round_trips is not None]
     if not (pattern.has_sheave and any(c.turned_at is not None for c in fresh)):
         return
-    turned = np.array([turned_shape(c, pattern.system) for c in case.conditions])
+    turned = np.array([_turned_shape(c, pattern.system) for c in case.conditions])
     for epoch in sorted({c.epoch for c in pattern.conditions}):
         shape = np.where(case.epochs == epoch, turned, 0.0)
         if np.ptp(shape) > 0.0:
-            shape *= pattern.mean_tension
-            for size in prior.sizes:
-                yield case.form(shape, size, loose=prior.slip_leaves)
+            for size in case.sizes:
+                yield case.form(shape, size, loose=case.prior.slip_leaves)
 
 
 def _settling(case: _Case) -> Iterator[Form]:
     """Stretch that goes on, slower each time, since nuts were turned last."""
-    prior, n_series, scale = case.prior, case.n_series, case.pattern.mean_tension
+    prior, n_series = case.prior, len(case.pattern.series)
     if len({c.weeks for c in case.pattern.conditions}) < 2:
         return
-    before = case.before_the_first_turn
+    before = np.outer(case.before_turns, case.before_turns)
     weeks = np.array([c.weeks for c in case.conditions])
-    begun = np.array(
-        [weeks[:n_series][case.epochs[:n_series] == e].min() for e in case.epochs]
-    )
-    is_first = case.epochs == case.epochs[0]
     for life in prior.settling_weeks:
         for left in prior.still_to_settle:
             # a part is still to come at first, and falls to 1/e in each such time
             coming = left * np.exp(-weeks / life)
-            came = np.where(is_first, 1.0, left * np.exp(-begun / life))
+            came = np.where(case.epochs == case.epochs[0], 1.0, coming[case.begun])
             shape = came - coming
             largest = float(np.abs(shape[:n_series]).max())
             if largest < _FAINT:
                 continue
-            shape *= scale / largest
-            for size in prior.sizes:
-                known = (size * scale) ** 2 * np.outer(before, before)
+            shape /= largest
+            for size in case.sizes:
+                known = size**2 * before
                 yield case.form(shape, size, known=known)
                 slack = case.form(shape, 0.5 * size, known=known)
                 yield from case.of_one(slack, expected=-size)
@@ -295,8 +351,8 @@ def _stiffness(case: _Case) -> Iterator[Form]:
     prior, pattern = case.prior, case.pattern
     creep = np.zeros(len(case.conditions))
     if pattern.has_sheave:
-        kept_up = deviations_at(case.conditions, pattern.system, differences=1.0)
-        creep = where_adjusted(kept_up, case.conditions)
+        creep = _deviations_at(case.conditions, pattern.system, 1.0)
+        creep -= creep[case.begun]
         creep *= prior.counterweight_more * pattern.mean_tension
     loads, least = case.added_loads
     for equal_at in (0.5, 1.0):  # of the least load
@@ -309,10 +365,9 @@ def _stiffness(case: _Case) -> Iterator[Form]:
 def _mass(case: _Case) -> Iterator[Form]:
     """Ropes of another mass: the same percent by pitch, nothing by pull."""
     shape = np.array([c.mean_tension * c.is_by_pitch for c in case.conditions])
-    if shape[: case.n_series].any():
-        for size in case.prior.masses:
-            yield case.form(shape, size)
-            yield from case.of_one(case.form(shape, size))
+    for size in case.prior.masses:
+        yield case.form(shape, size)
+        yield from case.of_one(case.form(shape, size))
 
 
 def _bound_spring(case: _Case) -> Iterator[Form]:
@@ -320,8 +375,11 @@ def _bound_spring(case: _Case) -> Iterator[Form]:
     system, n_ropes = case.pattern.system, len(case.pattern.numbers)
     expected, size = case.prior.bound
     loads, least = case.added_loads
+    places = [c.rope_passed for c in case.conditions]
     springs = (system.car_spring_compliance, system.counterweight_spring_compliance)
-    for side, whole, spring in zip(Side, case.compliances, springs, strict=True):
+    for side, whole, spring in zip(
+        Side, compliances_at(places, system), springs, strict=True
+    ):
         if spring <= 0.0:
             continue
         # over an even share, such that the others, which lose it, come out right once
@@ -346,8 +404,6 @@ def _stagger(case: _Case) -> Iterator[Form]:
         ]
         read = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
         shape = np.where(guessed, read, 0.0)
-        if not shape[: case.n_series].any():
-            continue
         for size in case.prior.staggers:
             each = case.form(shape, size)
             yield replace(each, weight=0.5)
@@ -357,11 +413,11 @@ def _stagger(case: _Case) -> Iterator[Form]:
 
 def _twist(case: _Case) -> Iterator[Form]:
     """One rope that is another after each run, and the same where none was between."""
-    n = len(case.conditions)
+    n, n_series = len(case.conditions), len(case.pattern.series)
     # between series that follow each other at one place of one visit the car may not
     # have run; what was not measured comes after a run
     keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in case.conditions]
-    moved = [not 0 < i < case.n_series or keys[i] != keys[i - 1] for i in range(n)]
+    moved = [not 0 < i < n_series or keys[i] != keys[i - 1] for i in range(n)]
     stays = np.cumsum(moved)
     ways, stayed = [np.eye(n)], np.equal.outer(stays, stays).astype(float)
     if not np.array_equal(stayed, ways[0]):

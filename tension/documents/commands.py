@@ -15,8 +15,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
 )
 from tension.assessment.outcome import Assessment
-from tension.diagnosis.conditions import Condition
-from tension.diagnosis.outcome import Cause, Diagnosis
+from tension.diagnosis.outcome import Cause, Condition, Diagnosis
 from tension.documents.shape import (
     REASON,
     SCHEMA_VERSION,

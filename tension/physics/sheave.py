@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 
 _PIECES = 100
 """Pieces of one journey where a fall both takes rope in and pays it out."""

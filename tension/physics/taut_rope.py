@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.installation import Ends
-from tension.physics.domain import (
+from tension.physics import (
     FloatArray,
     require_finite,
     require_mode_number,

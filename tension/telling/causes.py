@@ -1,8 +1,7 @@
 """What a pattern of deviations suggests and what a history shows, in words."""
 
-from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS
-from tension.diagnosis.outcome import Conclusion, Diagnosis, Suspect
+from tension.diagnosis.outcome import Conclusion, Diagnosis, Pattern, Suspect
 from tension.history import Track
 from tension.quantity.unit_table import POUND_FORCE
 from tension.quantity.units import UnitSystem

@@ -8,8 +8,7 @@ import numpy as np
 
 from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch, spring_rate_of
-from tension.diagnosis import conditions
-from tension.diagnosis.conditions import Condition, Pattern
+from tension.diagnosis.outcome import Condition, Pattern, PatternSeries, with_loads
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
@@ -17,6 +16,7 @@ from tension.measurement.readings import Method
 from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
 from tension.workflow.assess import Assessed
@@ -104,7 +104,7 @@ def make_pattern(
     return (
         Pattern(
             numbers=numbers,
-            series=conditions.with_loads(series),
+            series=with_loads(series),
             system=system,
             rows=_rows(last.rope_set, numbers),
             has_sheave=last.lift.drive is Drive.TRACTION,
@@ -140,7 +140,7 @@ def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
 
 def _on_one_scale(
     taken: Sequence[Taken], numbers: Sequence[int], notes: list[Note]
-) -> tuple[list[conditions.FloatArray], bool]:
+) -> tuple[list[FloatArray], bool]:
     """Tensions of all series in newtons, or on a scale common to all."""
     raw = []
     for one in taken:
@@ -344,9 +344,9 @@ def _since_turning(
 def _as_read(
     one: Taken,
     numbers: Sequence[int],
-    tensions: conditions.FloatArray,
+    tensions: FloatArray,
     condition: Condition,
-) -> conditions.PatternSeries:
+) -> PatternSeries:
     """A series with its covariance, of the ropes of the pattern alone."""
     given = one.measurement.given
     keep = [given.index(n) for n in numbers]
@@ -358,7 +358,7 @@ def _as_read(
     covariance = one.measurement.covariance[np.ix_(keep, keep)]
     # a part cannot be more than the whole
     whole = np.sqrt(np.diag(covariance))
-    return conditions.PatternSeries(
+    return PatternSeries(
         condition=condition,
         tensions=tensions,
         covariance=covariance + 1e-8 * np.eye(len(keep)),

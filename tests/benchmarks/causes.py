@@ -18,14 +18,16 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.conditions import (
+from tension.diagnosis.diagnose import diagnose
+from tension.diagnosis.outcome import (
+    Cause,
+    Conclusion,
     Condition,
+    Diagnosis,
     Pattern,
     PatternSeries,
     with_loads,
 )
-from tension.diagnosis.diagnose import diagnose
-from tension.diagnosis.outcome import Cause, Conclusion, Diagnosis
 from tension.installation import Side
 from tension.physics.sheave import SheaveSystem
 from tests.synthesis.visits_with_a_cause import CAUSES, ReadVisit, Story, read_visit

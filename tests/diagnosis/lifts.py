@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.diagnosis.conditions import (
+from tension.diagnosis.outcome import (
     Condition,
     Pattern,
     PatternSeries,

@@ -5,8 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tension.diagnosis.conditions import Condition
-from tension.diagnosis.outcome import Diagnosis
+from tension.diagnosis.outcome import Condition, Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
 from tension.workflow.causes import LiftChoice, diagnose_records, remember_records
