@@ -8,11 +8,9 @@ from pathlib import Path
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError, TensionError
-from tension.files.evidence import FileEvidence, hash_file, natural_key
+from tension.files.evidence import FileEvidence, natural_key
 from tension.files.new_record import RECORD_NAME
-from tension.files.record import read_visit
 from tension.files.verification import day_of
-from tension.files.visit import Visit
 from tension.history import (
     History,
     Life,
@@ -24,7 +22,7 @@ from tension.history import (
     make_history,
 )
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice, assess_record, span_of
+from tension.workflow.assess import EvaluatedVisit, RuleChoice, span_of
 from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
@@ -61,11 +59,25 @@ class Remembered:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _DatedVisit:
-    """One record with its day and its file."""
+    """One record with its day."""
 
-    day: dt.date
-    visit: Visit
-    evidence: FileEvidence  # its path is how to call the record in a sentence
+    day: dt.date  # the first there is if not recorded
+    seen: EvaluatedVisit
+
+    @property
+    def path(self) -> str:
+        """How to call the record in a sentence."""
+        return self.seen.record[0].path
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Lift:
+    """Records of one lift in order of time, lives of its ropes, what was left out."""
+
+    name: str
+    visits: tuple[_DatedVisit, ...]  # all to be judged by one rule
+    lives: tuple[Life, ...]
+    notes: tuple[Note, ...]
 
 
 def diagnose_records(
@@ -95,23 +107,19 @@ def diagnose_records(
     >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
     'nothing-can-be-concluded'
     """
-    lift = _read_lift(paths, choice or LiftChoice(), needs_day=False)
+    lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=False)
     visits = [lift.visits[i] for i in lift.lives[-1].visits]
-    notes = list(lift.notes)
+    every = list(lift.notes)
     if count := len(lift.visits) - len(visits):
-        notes.append(NoteKind.EARLIER_LIFE.note(count=count))
-    taken = _take_all(visits, progress)
-    last = visits[-1].evidence.path
+        every.append(NoteKind.EARLIER_LIFE.note(count=count))
+    taken = _take_all(visits)
+    last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    every = (*notes, *told)
-    return Diagnosed(
-        outcome=pattern
-        if isinstance(pattern, Refusal)
-        else diagnose(pattern, notes=every),
-        notes=every,
-        inputs=_inputs(visits, taken),
-    )
+    notes = (*every, *told)
+    if not isinstance(pattern, Refusal):
+        pattern = diagnose(pattern, notes=notes)
+    return Diagnosed(outcome=pattern, notes=notes, inputs=_inputs(visits))
 
 
 def remember_records(
@@ -133,17 +141,16 @@ def remember_records(
     >>> len(remembered.history.lives)
     1
     """
-    lift = _read_lift(paths, choice or LiftChoice(), needs_day=True)
-    taken = _take_all(lift.visits, progress)
+    lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=True)
     life_of = {i: life.number for life in lift.lives for i in life.visits}
     history = make_history(
         lift=lift.name,
-        rule=lift.visits[-1].visit.rule,
+        rule=lift.visits[-1].seen.visit.rule,
         lives=lift.lives,
         points=[
             Point(
                 day=one.day,
-                record=lift.visits[one.number].evidence.path,
+                record=lift.visits[one.number].path,
                 series=one.assessed.series.name,
                 role=one.role,
                 epoch=one.epoch,
@@ -155,41 +162,31 @@ def remember_records(
                 verdict=one.assessed.assessment.verdict,
                 life=life_of[one.number],
             )
-            for one in taken
+            for one in _take_all(lift.visits)
             if one.span is not None
         ],
         notes=lift.notes,
     )
-    return Remembered(history=history, inputs=_inputs(lift.visits, taken))
+    return Remembered(history=history, inputs=_inputs(lift.visits))
 
 
-def _inputs(
-    visits: Sequence[_DatedVisit], taken: Sequence[Taken]
-) -> tuple[FileEvidence, ...]:
+def _inputs(visits: Sequence[_DatedVisit]) -> tuple[FileEvidence, ...]:
     """Every file used, each once; a record as it was given."""
     every: dict[FileEvidence, None] = {}
-    for number, dated in enumerate(visits):
-        folder = Path(dated.evidence.path).parent
-        named = [
-            f for one in taken if one.number == number for f in one.assessed.inputs
-        ]
-        files = [replace(f, path=(folder / f.path).as_posix()) for f in named]
-        every |= dict.fromkeys((dated.evidence, *files))
+    for dated in visits:
+        record, *files = dated.seen.inputs
+        folder = Path(record.path).parent
+        named = [replace(f, path=(folder / f.path).as_posix()) for f in files]
+        every |= dict.fromkeys((record, *named))
     return tuple(every)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Lift:
-    """Records of one lift in order of time, lives of its ropes, what was left out."""
-
-    name: str
-    visits: tuple[_DatedVisit, ...]  # all to be judged by one rule
-    lives: tuple[Life, ...]
-    notes: tuple[Note, ...]
-
-
 def _read_lift(
-    paths: Sequence[Path | str], choice: LiftChoice, *, needs_day: bool
+    paths: Sequence[Path | str],
+    choice: LiftChoice,
+    progress: Progress | None,
+    *,
+    needs_day: bool,
 ) -> _Lift:
     """Records of one lift that can be used; only a single one may tell no day."""
     found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
@@ -199,18 +196,22 @@ def _read_lift(
         "with 'tension start'",
     )
     notes: list[Note] = []
-    read = list(_read_all(found, notes, needs_day=needs_day or len(found) > 1))
+    needs_day = needs_day or len(found) > 1
+    read = list(_read_all(found, notes, progress, needs_day=needs_day))
     if not read:
         raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
     name, kept = _of_one_lift(read, choice.lift)
-    kept.sort(key=lambda v: (v.day, natural_key(Path(v.evidence.path))))
-    rule = choice.rule.apply(kept[-1].visit.rule)
-    visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in kept]
+    kept.sort(key=lambda v: (v.day, natural_key(Path(v.path))))
+    rule = choice.rule.apply(kept[-1].seen.visit.rule)
+    visits = [
+        replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=rule)))
+        for v in kept
+    ]
     sets = [
         SetOnADay(
             day=dated.day,
-            ropes=dated.visit.rope_set,
-            installed=dict(dated.visit.particulars).get("rope_installed", ""),
+            ropes=dated.seen.visit.rope_set,
+            installed=dict(dated.seen.visit.particulars).get("rope_installed", ""),
         )
         for dated in visits
     ]
@@ -242,30 +243,30 @@ def find_records(path: Path) -> tuple[Path, ...]:
 
 
 def _read_all(
-    records: Sequence[Path], notes: list[Note], *, needs_day: bool
+    records: Sequence[Path],
+    notes: list[Note],
+    progress: Progress | None,
+    *,
+    needs_day: bool,
 ) -> Iterator[_DatedVisit]:
     """Read records; what cannot be used becomes a note."""
     for record in records:
         name = record.as_posix()
         try:
-            evidence = hash_file(record)
-            visit = read_visit(record)
+            seen = EvaluatedVisit.of_record(record, progress=progress)
         except (TensionError, OSError) as error:
             if len(records) == 1:
                 raise
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
             continue
-        told = [
-            dict(visit.particulars).get("date", ""),
-            *(series.taken for series in visit.series),
-        ]
-        days = (day_of(text) for text in told)
-        day = next((day for day in days if day is not None), None)
+        date = dict(seen.visit.particulars).get("date", "")
+        days = map(day_of, (date, *(series.taken for series in seen.visit.series)))
+        day = next(filter(None, days), None)
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield _DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
+        yield _DatedVisit(day=day or dt.date.min, seen=seen)
 
 
 def _of_one_lift(
@@ -274,11 +275,11 @@ def _of_one_lift(
     """Keep the records of one lift; nameless ones belong to it."""
     names: dict[str, str] = {}
     for one in visits:
-        if name := one.visit.lift.name:
+        if name := one.seen.visit.lift.name:
             names.setdefault(alike(name), name)
     told = ", ".join(f'"{name}"' for name in names.values())
     if wanted is not None:
-        kept = [v for v in visits if alike(v.visit.lift.name) == alike(wanted)]
+        kept = [v for v in visits if alike(v.seen.visit.lift.name) == alike(wanted)]
         require(
             kept,
             f'no record is of the lift "{wanted}"; the records are of: '
@@ -292,38 +293,28 @@ def _of_one_lift(
     return next(iter(names.values()), ""), list(visits)
 
 
-def _take_all(visits: Sequence[_DatedVisit], progress: Progress | None) -> list[Taken]:
+def _take_all(visits: Sequence[_DatedVisit]) -> list[Taken]:
     """Assess every series that has readings, in order of time."""
     taken = []
     epoch = 0
     for number, dated in enumerate(visits):
-        visit = dated.visit
-        with_readings = {reading.series for reading in visit.readings}
+        visit = dated.seen.visit
+        assessed = {one.series.name: one for one in dated.seen.each()}
         turned = {turn.after for turn in visit.turns}
-        first, last = epoch, epoch + len(turned & {s.name for s in visit.series[:-1]})
+        last = epoch + len(turned & {s.name for s in visit.series[:-1]})
+        roles = {last: Role.LEFT, epoch: Role.FOUND if turned else Role.ONLY}
         for series in visit.series:
-            if series.name in with_readings:
+            if series.name in assessed:
                 taken.append(
                     Taken(
-                        assessed=assess_record(
-                            visit, series=series.name, progress=progress
-                        ),
+                        assessed=assessed[series.name],
                         span=span_of(visit, series),
                         day=dated.day,
                         weeks=(dated.day - visits[0].day).days / 7.0,
                         number=number,
                         epoch=epoch,
-                        role=_role(epoch, first, last, is_turned=bool(turned)),
+                        role=roles.get(epoch, Role.BETWEEN),
                     )
                 )
             epoch += series.name in turned
     return taken
-
-
-def _role(epoch: int, first: int, last: int, *, is_turned: bool) -> Role:
-    """Tell as found from as left by the turns of the visit."""
-    if first == last:
-        return Role.FOUND if is_turned else Role.ONLY
-    if epoch == first:
-        return Role.FOUND
-    return Role.LEFT if epoch == last else Role.BETWEEN

@@ -1,20 +1,21 @@
 """From the series of records to the pattern that is held against causes."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from tension.adjustment.running import turns_before
-from tension.adjustment.stiffness import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch
 from tension.diagnosis.outcome import Condition, Pattern, PatternSeries, with_loads
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method
 from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
-from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE, find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
@@ -45,9 +46,11 @@ class Taken:
     role: Role
 
     @property
-    def when(self) -> str:
-        """Day of the visit in words."""
-        return "day not recorded" if self.day == dt.date.min else self.day.isoformat()
+    def named(self) -> dict[str, str]:
+        """Name of the series and day of the visit, as notes tell them."""
+        is_told = self.day != dt.date.min
+        day = self.day.isoformat() if is_told else "day not recorded"
+        return {"series": self.assessed.series.name, "day": day}
 
     @property
     def measurement(self) -> SetMeasurement:
@@ -75,8 +78,7 @@ def make_pattern(
     """Put series of one life of the ropes, in order of time, together to a pattern."""
     notes: list[Note] = []
     usable = [one for one in taken if _is_usable(one, notes)]
-    if len(usable) > MOST_SERIES:
-        count = len(usable) - MOST_SERIES
+    if count := len(usable[:-MOST_SERIES]):
         kind = NoteKind.OLDEST_SERIES_LEFT_OUT
         notes.append(kind.note(count=count, most=MOST_SERIES))
         usable = usable[count:]
@@ -88,30 +90,26 @@ def make_pattern(
         return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
-    places = [_place(one, usable, system) for one in usable]
     series = []
-    for one, own, place in zip(usable, tensions, places, strict=True):
-        if place is None:
-            kind = NoteKind.PLACE_NOT_KNOWN
-            notes.append(kind.note(series=one.assessed.series.name, day=one.when))
-            continue
-        condition = _condition(one, usable, place, float(own.mean()), system)
-        series.append(_as_read(one, numbers, own, condition))
+    for one, own in zip(usable, tensions, strict=True):
+        condition = _condition(one, usable, float(own.mean()), system)
+        if condition is None:
+            notes.append(NoteKind.PLACE_NOT_KNOWN.note(**one.named))
+        else:
+            series.append(_as_read(one, numbers, own, condition))
     if not series:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
     notes += _notes_on_conditions(usable)
     last = usable[-1].assessed.visit
-    return (
-        Pattern(
-            numbers=numbers,
-            series=with_loads(series),
-            system=system,
-            rows=_rows(last.rope_set, numbers),
-            has_sheave=last.lift.drive is Drive.TRACTION,
-            is_absolute=is_absolute,
-        ),
-        tuple(notes),
+    pattern = Pattern(
+        numbers=numbers,
+        series=with_loads(series),
+        system=system,
+        rows=_rows(last.rope_set, numbers),
+        has_sheave=last.lift.drive is Drive.TRACTION,
+        is_absolute=is_absolute,
     )
+    return pattern, tuple(notes)
 
 
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
@@ -122,20 +120,18 @@ def _is_usable(one: Taken, notes: list[Note]) -> bool:
     elif measured.hypotheses and measured.hypotheses[0].weight < _SURE:
         kind = NoteKind.SERIES_AMBIGUOUS
     if kind is not None:
-        notes.append(kind.note(series=one.assessed.series.name, day=one.when))
+        notes.append(kind.note(**one.named))
     return kind is None
 
 
 def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
     """Ropes that have a number in every series."""
-    if not taken:
-        return ()
-    every = {n for one in taken for n in one.measurement.given}
-    common = set.intersection(*(set(one.measurement.given) for one in taken))
-    missing = sorted(every - common)
+    counts = Counter(number for one in taken for number in one.measurement.given)
+    common = tuple(n for n in sorted(counts) if counts[n] == len(taken))
+    missing = tuple(n for n in sorted(counts) if counts[n] < len(taken))
     if missing and len(common) >= 2:
-        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(ropes=tuple(missing)))
-    return tuple(sorted(common))
+        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(ropes=missing))
+    return common
 
 
 def _on_one_scale(
@@ -153,51 +149,43 @@ def _on_one_scale(
     if last.lift.car_mass is not None:
         weight = last.lift.car_mass.value * STANDARD_GRAVITY
         mean = weight / (last.rope_set.n_ropes * last.lift.roping.n_falls)
-    if not any(absolute):
-        scale = mean / float(raw[0].mean())
-        return [scale * own for own in raw], False
-    notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
-    return [mean * own / float(own.mean()) for own in raw], False
+    means = [float(own.mean()) for own in raw]
+    if any(absolute):
+        notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
+    else:
+        means = means[:1] * len(raw)
+    return [mean / of_own * own for own, of_own in zip(raw, means, strict=True)], False
 
 
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
-    last = taken[-1].assessed.visit
-    ropes, missing = last.rope_set, []
-    found = axial_rigidity_of(ropes)
-    if found is None:
-        missing.append("ropes")
-    springs = {}
-    for side in Side:
-        compliance = _spring_compliance(ropes, side)
-        if compliance is None:
-            missing.append(side.value)
-            compliance = 1.0 / (_USUAL_RATE * mean)
-        springs[side] = compliance
-    if missing:
+    ropes = taken[-1].assessed.visit.rope_set
+    rigidity = axial_rigidity_of(ropes)
+    springs = {side: _spring_compliance(ropes, side) for side in Side}
+    told = {"ropes": rigidity, **springs}
+    if missing := [name for name, figure in told.items() if figure is None]:
         notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
-    near, other, travel = _falls(taken, notes)
+    usual = 1.0 / (_USUAL_RATE * mean)
+    car, other = (usual if found is None else found for found in springs.values())
+    near, far, travel = _falls(taken, notes)
     return SheaveSystem(
-        axial_rigidity=found.value if found else _USUAL_RIGIDITY * mean,
+        axial_rigidity=rigidity.value if rigidity else _USUAL_RIGIDITY * mean,
         car_fall=near,
-        counterweight_fall=other,
+        counterweight_fall=far,
         travel=travel,
-        car_spring_compliance=springs[Side.CAR],
-        counterweight_spring_compliance=springs[Side.COUNTERWEIGHT],
+        car_spring_compliance=car,
+        counterweight_spring_compliance=other,
     )
 
 
 def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
     """What the buffer of one side gives; None if it is not described. [m/N]."""
-    for place in HITCHES_OF_SIDE[side]:
-        hitch = find_hitch(ropes, place)
-        if hitch is None:
-            continue
-        if hitch.buffer is Buffer.NONE:
+    for hitch in (find_hitch(ropes, place) for place in HITCHES_OF_SIDE[side]):
+        if hitch and hitch.buffer is Buffer.NONE:
             return 0.0
-        if hitch.buffer is Buffer.SPRING:
-            origin = spring_rate_of(hitch, ropes)
-            return None if origin is None else 1.0 / origin.value
+        if hitch and hitch.buffer is Buffer.SPRING:
+            rate = find_spring_rate(hitch)
+            return None if rate is None else 1.0 / rate.value
     return None
 
 
@@ -205,20 +193,16 @@ def _fall_beyond_rope(taken: Sequence[Taken]) -> Refusal | None:
     """Refuse a fall that leaves nothing of the ropes for the other side."""
     last = taken[-1].assessed.visit
     length, roping = last.rope_set.rope_length, last.lift.roping
-    falls = [(one.fall, one) for one in taken if one.fall]
-    if length is None or not falls:
-        return None
-    both = length.value / roping.n_falls
-    fall, longest = max(falls, key=lambda pair: pair[0])
-    if fall < both:
+    longest = max(taken, key=lambda one: one.fall or 0.0)
+    fall = longest.fall or 0.0
+    if length is None or fall < length.value / roping.n_falls:
         return None
     return NoteKind.FALL_BEYOND_ROPE.refusal(
-        series=longest.assessed.series.name,
-        day=longest.when,
+        **longest.named,
         fall=f"{fall:.2f} m",
         rope=length.text,
         roping=roping.value,
-        both=f"{both:.2f} m",
+        both=f"{length.value / roping.n_falls:.2f} m",
     )
 
 
@@ -267,24 +251,35 @@ def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | 
 
 
 def _condition(
-    one: Taken,
-    taken: Sequence[Taken],
-    place: float,
-    mean: float,
-    system: SheaveSystem,
-) -> Condition:
-    """The condition of a series."""
+    one: Taken, taken: Sequence[Taken], mean: float, system: SheaveSystem
+) -> Condition | None:
+    """The condition of a series; None where its place is not known."""
+    series, span, place = one.assessed.series, one.span, _place(one, taken, system)
+    if span is None or place is None:
+        return None
+    where, side = span.position or span.name, f"{span.side.value} side"
+    parts = (
+        where,
+        "" if span.side.value in where else side,
+        f"arrived {series.arrived}" if series.arrived else "",
+        series.load,
+    )
+    told = ", ".join(part for part in parts if part)
+    arrived, travel = series.arrived, system.travel
+    if not arrived and travel > 0.0:  # at either end there is one way to come
+        is_low = place >= 0.99 * travel
+        arrived = "up" if place <= 0.01 * travel else "down" if is_low else ""
     methods = {m for r in one.measurement.ropes for m in r.methods}
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
-        name=_name(one),
+        name=f'"{series.name}" ({told}; {one.named["day"]})',
         side=one.side,
         rope_passed=place,
-        arrived=one.assessed.series.arrived or _forced_arrival(place, system.travel),
+        arrived=arrived,
         mean_tension=mean,
         load_tension=mean,
         free_length=one.fall or float("nan"),
-        span=one.assessed.series.span,
+        span=series.span,
         weeks=one.weeks,
         visit=one.number,
         epoch=one.epoch,
@@ -297,55 +292,28 @@ def _condition(
     )
 
 
-def _forced_arrival(place: float, travel: float) -> str:
-    """At the ends of the travel there is one way to come."""
-    if travel <= 0.0:
-        return ""
-    if place <= 0.01 * travel:
-        return "up"
-    return "down" if place >= 0.99 * travel else ""
-
-
-def _name(one: Taken) -> str:
-    """What to call a series in a sentence."""
-    span, series = one.span, one.assessed.series
-    where, side = series.span, ""
-    if span is not None:
-        where, side = span.position or span.name, one.side.value
-    parts = (
-        where,
-        f"{side} side" if side not in where else "",
-        f"arrived {series.arrived}" if series.arrived else "",
-        series.load,
-    )
-    told = ", ".join(part for part in parts if part)
-    return f'"{series.name}" ({told}; {one.when})'
-
-
 def _since_turning(
     one: Taken, taken: Sequence[Taken], system: SheaveSystem
 ) -> tuple[float | None, Side, int | None]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
-    series, turns = one.assessed.visit.series, one.assessed.visit.turns
-    past = turns_before(series, turns, until=one.assessed.series.name)
+    visit, until = one.assessed.visit, one.assessed.series.name
+    past = turns_before(visit.series, visit.turns, until=until)
     if not past:
         return None, Side.CAR, None
-    names = [each.name for each in series]
+    names = [each.name for each in visit.series]
     last = max((each.turn.after for each in past), key=names.index)
     final = [each for each in past if each.turn.after == last]
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
     told = [each.round_trips for each in final if each.round_trips is not None]
-    is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
-    return place, final[-1].turn.hitch.side, None if is_run_in else min(told)
+    fewest = min(told, default=_RUN_IN)
+    side = final[-1].turn.hitch.side
+    return place, side, None if fewest >= _RUN_IN else fewest
 
 
 def _as_read(
-    one: Taken,
-    numbers: Sequence[int],
-    tensions: FloatArray,
-    condition: Condition,
+    one: Taken, numbers: Sequence[int], tensions: FloatArray, condition: Condition
 ) -> PatternSeries:
     """A series with its covariance, of the ropes of the pattern alone."""
     given = one.measurement.given
