@@ -179,7 +179,7 @@ def _of_length(_form: Form, pattern: Pattern) -> _Read:
 def _between_extremes(form: Form, pattern: Pattern) -> _Read:
     """Deviations where the form is largest, against where it is least or opposite."""
     deviations, wide = pattern.deviations, pattern.uncertainties
-    shape = form.shape[: len(pattern.series)]
+    shape = form.shape[: len(pattern.conditions)]
     if form.cause is Cause.TWIST:
         shape = deviations[:, form.rope]
     among = max(pattern.settings, key=lambda own: float(np.ptp(shape[own])))
@@ -201,7 +201,7 @@ def _of_added_load(_form: Form, pattern: Pattern) -> _Read | None:
     heavy, light = max(among, key=loads.__getitem__), min(among, key=loads.__getitem__)
     if loads[heavy] <= loads[light]:
         return None
-    added = pattern.series[heavy].tensions - pattern.series[light].tensions
+    added = pattern.tensions[heavy] - pattern.tensions[light]
     even, whole = np.full(n_ropes, 1.0 / n_ropes), abs(float(added.sum()))
     shares = added / added.sum() if whole > 0.0 else even
     wide = pattern.uncertainties
@@ -230,7 +230,7 @@ def _of_stagger(form: Form, pattern: Pattern) -> _Read:
 
     Against the rope that lies furthest the other way.
     """
-    shape = form.shape[: len(pattern.series)]
+    shape = form.shape[: len(pattern.conditions)]
     square = float(shape @ shape)
     lengths = shape @ pattern.deviations / square
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))

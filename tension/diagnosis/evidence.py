@@ -96,26 +96,21 @@ def make_model(
         base=shared + (loose + _reading_noise(pattern, rows, len(conditions))),
         shared=shared,
         rows=rows,
-        observed=np.concatenate([rows @ one.tensions for one in pattern.series]),
+        observed=(pattern.tensions @ rows.T).ravel(),
     )
 
 
 def _reading_noise(pattern: Pattern, rows: FloatArray, n: int) -> FloatArray:
     """Covariance of the readings; of conditions to come, as the typical series."""
-    size, count = len(rows), len(pattern.series)
-    noise = np.zeros((n, size, n, size))
-    for i, one in enumerate(pattern.series):
-        noise[i, :, i, :] = rows @ one.tension_covariance @ rows.T
-        here = (one.condition.span, one.condition.visit)
-        for j, other in enumerate(pattern.series[:i]):
-            if here == (other.condition.span, other.condition.visit):
-                own = one.length_uncertainties * one.tensions
-                same = own * other.length_uncertainties * other.tensions
-                noise[i, :, j, :] = rows @ np.diag(same) @ rows.T
-                noise[j, :, i, :] = noise[i, :, j, :].T
-    variances = [np.trace(noise[i, :, i, :]) / size for i in range(count)]
-    for i in range(count, n):
-        noise[i, :, i, :] = np.median(variances) * np.eye(size)
+    size, of_lengths = len(rows), pattern.length_uncertainties
+    where = [(c.span, c.visit) for c in pattern.conditions]
+    own = rows @ pattern.covariances @ rows.T
+    typical = np.median(np.trace(own, axis1=1, axis2=2)) / size
+    noise = np.kron(np.eye(n), typical * np.eye(size)).reshape(n, size, n, size)
+    for i, j in np.ndindex(len(where), len(where)):
+        if where[i] == where[j]:
+            same = rows @ np.diag(of_lengths[i] * of_lengths[j]) @ rows.T
+            noise[i, :, j, :] = own[i] if i == j else same
     return noise.reshape(n * size, n * size)
 
 
@@ -173,7 +168,7 @@ def _scorer(
     model: Model, forms: Sequence[Form]
 ) -> Callable[[Sequence[Pair]], FloatArray]:
     """Logarithm of the density of what was measured, for each pair of forms."""
-    n, n_series = len(model.observed), len(model.pattern.series)
+    n, n_series = len(model.observed), len(model.pattern.conditions)
     base = model.base[:n, :n]
     least = float(np.linalg.eigvalsh(base)[0])
     levels, spreads = np.zeros((len(forms) + 1, n)), np.zeros((len(forms) + 1, n, n))

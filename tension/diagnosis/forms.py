@@ -125,7 +125,7 @@ def forms_of(
     the forms of a cause sum to one; a cause that cannot be at work there, or that no
     series could show, is left out.
     """
-    n, found = len(pattern.series), {}
+    n, found = len(pattern.conditions), {}
     for cause, make in _MAKERS.items():
         case = _Case(
             cause=cause, pattern=pattern, conditions=tuple(conditions), prior=prior
@@ -168,7 +168,7 @@ class _Case:
     @property
     def before_turns(self) -> FloatArray:
         """Where what was there before the first series still shows, if at all. [1]."""
-        is_turned = max(self.begun[: len(self.pattern.series)]) > 0
+        is_turned = max(self.begun[: len(self.pattern.conditions)]) > 0
         return np.array([is_turned and first == 0 for first in self.begun], dtype=float)
 
     @property
@@ -324,7 +324,7 @@ def _not_run_in(case: _Case) -> Iterator[Form]:
 
 def _settling(case: _Case) -> Iterator[Form]:
     """Stretch that goes on, slower each time, since nuts were turned last."""
-    prior, n_series = case.prior, len(case.pattern.series)
+    prior, n_series = case.prior, len(case.pattern.conditions)
     if len({c.weeks for c in case.pattern.conditions}) < 2:
         return
     before = np.outer(case.before_turns, case.before_turns)
@@ -413,7 +413,7 @@ def _stagger(case: _Case) -> Iterator[Form]:
 
 def _twist(case: _Case) -> Iterator[Form]:
     """One rope that is another after each run, and the same where none was between."""
-    n, n_series = len(case.conditions), len(case.pattern.series)
+    n, n_series = len(case.conditions), len(case.pattern.conditions)
     # between series that follow each other at one place of one visit the car may not
     # have run; what was not measured comes after a run
     keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in case.conditions]

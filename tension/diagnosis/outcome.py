@@ -62,37 +62,23 @@ class Condition:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class PatternSeries:
-    """Tensions of one series, all ropes of the pattern given."""
-
-    condition: Condition
-    tensions: FloatArray  # In the common scale of all series, shape (n_ropes,) [N]
-    covariance: FloatArray  # Of the logarithms, what all share left out [1]
-    # Part of it that comes from the free length of each rope, the same error in all
-    # series of one span and visit, shape (n_ropes,) [1]
-    length_uncertainties: FloatArray
-
-    @property
-    def tension_covariance(self) -> FloatArray:
-        """Covariance of the tensions, shape (n_ropes, n_ropes). [N^2]."""
-        return np.asarray(self.covariance * np.outer(self.tensions, self.tensions))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Pattern:
     """All series of one set, one at least, that are held against the causes."""
 
     numbers: tuple[int, ...]  # Rope numbers, in the order of the arrays
-    series: tuple[PatternSeries, ...]
+    conditions: tuple[Condition, ...]  # Of each series
+    # In the common scale of all series, shape (n_series, n_ropes) [N]
+    tensions: FloatArray
+    # Of the tensions of each series, what all share left out, shape (n_series, n_ropes,
+    # n_ropes) [N^2]
+    covariances: FloatArray
+    # Part of it that comes from the free length of each rope, the same error in all
+    # series of one span and visit, shape (n_series, n_ropes) [N]
+    length_uncertainties: FloatArray
     system: SheaveSystem  # The start being the car at its highest
     rows: tuple[int, ...] = ()  # Hitch row of each rope, from 0; empty if not recorded
     has_sheave: bool = True  # Whether the ropes run over a traction sheave
     is_absolute: bool = True  # Whether the common scale is newtons, not nearly so
-
-    @property
-    def conditions(self) -> tuple[Condition, ...]:
-        """The condition of each series."""
-        return tuple(one.condition for one in self.series)
 
     @property
     def mean_tension(self) -> float:
@@ -115,33 +101,31 @@ class Pattern:
     @property
     def deviations(self) -> FloatArray:
         """Tension less the mean of its series, shape (n_series, n_ropes). [N]."""
-        tensions = np.array([one.tensions for one in self.series])
-        return np.asarray(tensions - tensions.mean(axis=1, keepdims=True))
+        return np.asarray(self.tensions - self.tensions.mean(axis=1, keepdims=True))
 
     @property
     def uncertainties(self) -> FloatArray:
         """Standard uncertainty of each deviation, shape (n_series, n_ropes). [N]."""
         away = np.eye(len(self.numbers)) - 1.0 / len(self.numbers)
-        covariances = np.array([one.tension_covariance for one in self.series])
-        variances = np.diagonal(away @ covariances @ away, axis1=1, axis2=2)
+        variances = np.diagonal(away @ self.covariances @ away, axis1=1, axis2=2)
         return np.asarray(np.sqrt(variances))
 
 
-def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
-    """Tell changes of load from errors of reading.
+def with_loads(
+    conditions: Sequence[Condition], tensions: FloatArray
+) -> tuple[Condition, ...]:
+    """Tell changes of load from errors of reading, shape (n_series, n_ropes) [N].
 
     `load_tension` becomes the mean where most ropes read more than 5 % above or under
     the first series of that side, else the mean of that first series.
     """
-    first: dict[Side, PatternSeries] = {}
+    first: dict[Side, int] = {}
     told = []
-    for one in series:
-        base = first.setdefault(one.condition.side, one)
-        ratio = float(np.median(one.tensions / base.tensions))
-        is_same = abs(ratio - 1.0) <= _ONE_LOAD
-        load = (base if is_same else one).condition.mean_tension
-        condition = replace(one.condition, load_tension=load)
-        told.append(replace(one, condition=condition))
+    for place, condition in enumerate(conditions):
+        base = first.setdefault(condition.side, place)
+        ratio = float(np.median(tensions[place] / tensions[base]))
+        alike = base if abs(ratio - 1.0) <= _ONE_LOAD else place
+        told.append(replace(condition, load_tension=conditions[alike].mean_tension))
     return tuple(told)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch
-from tension.diagnosis.outcome import Condition, Pattern, PatternSeries, with_loads
+from tension.diagnosis.outcome import Condition, Pattern, with_loads
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
@@ -20,6 +20,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
+from tension.quantity.estimate import Estimate
 from tension.workflow.assess import Assessed
 
 MOST_SERIES = 20  # series of a pattern, the newest
@@ -71,6 +72,11 @@ class Taken:
         lengths = find_free_lengths(self.assessed.visit.rope_set, self.span).lengths
         return float(np.mean(list(lengths.values()))) if lengths else None
 
+    def estimates(self, numbers: Sequence[int]) -> list[Estimate]:
+        """Tensions of ropes that have one, by their numbers."""
+        every = {rope.number: rope.tension for rope in self.measurement.ropes}
+        return [one for number in numbers if (one := every[number])]
+
 
 def make_pattern(
     taken: Sequence[Taken],
@@ -90,20 +96,28 @@ def make_pattern(
         return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
-    series = []
-    for one, own in zip(usable, tensions, strict=True):
-        condition = _condition(one, usable, float(own.mean()), system)
+    conditions, placed = [], []
+    for i, one in enumerate(usable):
+        condition = _condition(one, usable, float(tensions[i].mean()), system)
         if condition is None:
             notes.append(NoteKind.PLACE_NOT_KNOWN.note(**one.named))
         else:
-            series.append(_as_read(one, numbers, own, condition))
-    if not series:
+            conditions.append(condition)
+            placed.append(i)
+    if not conditions:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
     notes += _notes_on_conditions(usable)
     last = usable[-1].assessed.visit
+    covariances, of_lengths = zip(
+        *(_spread(usable[i], numbers) for i in placed), strict=True
+    )
+    read = tensions[placed]
     pattern = Pattern(
         numbers=numbers,
-        series=with_loads(series),
+        conditions=with_loads(conditions, read),
+        tensions=read,
+        covariances=np.array(covariances) * read[:, :, None] * read[:, None, :],
+        length_uncertainties=np.array(of_lengths) * read,
         system=system,
         rows=_rows(last.rope_set, numbers),
         has_sheave=last.lift.drive is Drive.TRACTION,
@@ -136,12 +150,9 @@ def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
 
 def _on_one_scale(
     taken: Sequence[Taken], numbers: Sequence[int], notes: list[Note]
-) -> tuple[list[FloatArray], bool]:
+) -> tuple[FloatArray, bool]:
     """Tensions of all series in newtons, or on a scale common to all."""
-    raw = []
-    for one in taken:
-        value = {r.number: r.tension.value for r in one.measurement.ropes if r.tension}
-        raw.append(np.array([value[n] for n in numbers]))
+    raw = np.array([[e.value for e in one.estimates(numbers)] for one in taken])
     absolute = [one.measurement.is_absolute for one in taken]
     if all(absolute):
         return raw, True
@@ -149,12 +160,10 @@ def _on_one_scale(
     if last.lift.car_mass is not None:
         weight = last.lift.car_mass.value * STANDARD_GRAVITY
         mean = weight / (last.rope_set.n_ropes * last.lift.roping.n_falls)
-    means = [float(own.mean()) for own in raw]
-    if any(absolute):
-        notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
-    else:
-        means = means[:1] * len(raw)
-    return [mean / of_own * own for own, of_own in zip(raw, means, strict=True)], False
+    if not any(absolute):
+        return mean / raw[0].mean() * raw, False
+    notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
+    return mean * raw / raw.mean(axis=1, keepdims=True), False
 
 
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
@@ -312,26 +321,18 @@ def _since_turning(
     return place, side, None if fewest >= _RUN_IN else fewest
 
 
-def _as_read(
-    one: Taken, numbers: Sequence[int], tensions: FloatArray, condition: Condition
-) -> PatternSeries:
-    """A series with its covariance, of the ropes of the pattern alone."""
+def _spread(one: Taken, numbers: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+    """Covariance of the logarithms, and the part of each that its length brings [1]."""
     given = one.measurement.given
     keep = [given.index(n) for n in numbers]
-    own = {r.number: r.tension for r in one.measurement.ropes if r.tension}
-    squares = [
-        sum(s.relative**2 for s in own[n].sources if s.name == "free length")
-        for n in numbers
-    ]
     covariance = one.measurement.covariance[np.ix_(keep, keep)]
+    squares = [
+        sum(s.relative**2 for s in estimate.sources if s.name == "free length")
+        for estimate in one.estimates(numbers)
+    ]
     # a part cannot be more than the whole
-    whole = np.sqrt(np.diag(covariance))
-    return PatternSeries(
-        condition=condition,
-        tensions=tensions,
-        covariance=covariance + 1e-8 * np.eye(len(keep)),
-        length_uncertainties=np.minimum(np.sqrt(squares), whole),
-    )
+    of_lengths = np.sqrt(np.minimum(squares, np.diag(covariance)))
+    return covariance + 1e-8 * np.eye(len(keep)), of_lengths
 
 
 def _rows(ropes: RopeSet, numbers: Sequence[int]) -> tuple[int, ...]:

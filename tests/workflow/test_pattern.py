@@ -237,7 +237,7 @@ def test_the_oldest_series_give_way_to_the_last_twenty(tmp_path: Path) -> None:
         write(tmp_path / f"{month:02}", f"2025-{month:02}-03", reads)
     diagnosed = diagnose_records([tmp_path])
     assert isinstance(diagnosed.outcome, Diagnosis)
-    assert len(diagnosed.outcome.pattern.series) == 20
+    assert len(diagnosed.outcome.pattern.conditions) == 20
     assert "oldest-series-left-out" in codes(diagnosed)
 
 
@@ -278,5 +278,5 @@ def test_a_record_without_a_day_counts_alone_and_not_among_others(
     write(tmp_path / "b", "2026-03-02", reads)
     among = diagnose_records([tmp_path])
     assert isinstance(among.outcome, Diagnosis)
-    assert len(among.outcome.pattern.series) == 2
+    assert len(among.outcome.pattern.conditions) == 2
     assert "record-without-date" in codes(among)
