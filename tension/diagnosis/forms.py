@@ -10,10 +10,10 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from tension.diagnosis.outcome import Cause, Causes, Condition, Pattern
 from tension.installation import Side
@@ -87,16 +87,22 @@ class Prior:
 class Form:
     """One way in which a cause may show, over all conditions asked for."""
 
-    cause: Cause
     # Deviation for unit unknown, shape (n_conditions,) [N or N per its unit]
     shape: FloatArray
     # Covariance of the deviation, shape (n_conditions, n_conditions) [N^2]
     spread: FloatArray
+    cause: Cause = Cause.UNKNOWN
     weight: float = 1.0  # Of this form among those of its cause, before looking [1]
     expected: float = 0.0  # Of the unknown
     # How the ropes deviate together, shape (n_ropes,); None if each for itself [1]
     direction: FloatArray | None = None
     rope: int | None = None  # Place of the one rope concerned, counted from 0
+
+    def of_one(self, n_ropes: int, expected: float = 0.0) -> "Iterator[Form]":
+        """Give the same with one unknown, of one rope in turn."""
+        one = replace(self, expected=expected, weight=1.0 / n_ropes)
+        for rope, direction in enumerate(np.eye(n_ropes)):
+            yield replace(one, rope=rope, direction=direction)
 
     def entries(
         self, rows: FloatArray, n_conditions: int | None = None
@@ -125,16 +131,16 @@ def forms_of(
     the forms of a cause sum to one; a cause that cannot be at work there, or that no
     series could show, is left out.
     """
+    case = _Case(pattern=pattern, conditions=tuple(conditions), prior=prior)
     n, found = len(pattern.conditions), {}
-    for cause, make in _MAKERS.items():
-        case = _Case(
-            cause=cause, pattern=pattern, conditions=tuple(conditions), prior=prior
-        )
+    for cause, (make, sizes) in _FORMS.items():
         forms = []
-        for form in make(case):
-            seen = np.hypot(form.expected * form.shape, np.sqrt(np.diag(form.spread)))
+        for form, size in product(make(case), sizes(case)):
+            expected, spread = size * form.expected, size**2 * form.spread
+            seen = np.hypot(expected * form.shape, np.sqrt(np.diag(spread)))
             if seen[:n].max() >= _FAINT * pattern.mean_tension:
-                forms.append(form)
+                sized = replace(form, cause=cause, expected=expected, spread=spread)
+                forms.append(sized)
         total = sum(form.weight for form in forms)
         if forms:
             found[cause] = tuple(replace(f, weight=f.weight / total) for f in forms)
@@ -143,82 +149,63 @@ def forms_of(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Case:
-    """A cause, the conditions over which its forms are made, and what many need."""
+    """The conditions over which forms are made, and what many need."""
 
-    cause: Cause
     pattern: Pattern
     conditions: tuple[Condition, ...]
     prior: Prior
 
     @property
-    def sizes(self) -> list[float]:
-        """Sizes of a deviation. [N]."""
-        return [size * self.pattern.mean_tension for size in self.prior.sizes]
-
-    @property
-    def epochs(self) -> FloatArray:
-        return np.array([c.epoch for c in self.conditions])
-
-    @property
-    def begun(self) -> list[int]:
+    def begun(self) -> NDArray[np.intp]:
         """Place of the first condition of each epoch, shape (n_conditions,)."""
-        epochs = self.epochs.tolist()
-        return [epochs.index(epoch) for epoch in epochs]
+        epochs = [c.epoch for c in self.conditions]
+        _, first, of = np.unique(epochs, return_index=True, return_inverse=True)
+        return np.asarray(first[of])
 
     @property
     def before_turns(self) -> FloatArray:
         """Where what was there before the first series still shows, if at all. [1]."""
-        is_turned = max(self.begun[: len(self.pattern.conditions)]) > 0
-        return np.array([is_turned and first == 0 for first in self.begun], dtype=float)
+        is_turned = self.begun[: len(self.pattern.conditions)].max() > 0
+        return np.where(is_turned & (self.begun == 0), 1.0, 0.0)
+
+    @property
+    def compliances(self) -> tuple[FloatArray, FloatArray]:
+        """Of both sides. [m/N]."""
+        places = [c.rope_passed for c in self.conditions]
+        return compliances_at(places, self.pattern.system)
 
     @property
     def added_loads(self) -> tuple[FloatArray, FloatArray]:
         """Load of each condition, and the least of a series on the same side. [N]."""
         heaviest_first = sorted(self.pattern.conditions, key=lambda c: -c.load_tension)
         least = {c.side: c.load_tension for c in heaviest_first}
-        loads = [
-            (c.load_tension, least.get(c.side, c.load_tension)) for c in self.conditions
-        ]
-        each, lowest = np.array(loads).T
-        return each, lowest
+        lowest = [least.get(c.side, c.load_tension) for c in self.conditions]
+        return np.array([c.load_tension for c in self.conditions]), np.array(lowest)
 
-    def form(
-        self,
-        shape: FloatArray,
-        size: float,
-        *,
-        alike: FloatArray | None = None,
-        loose: float = 0.0,
-        known: FloatArray | float = 0.0,
-    ) -> Form:
-        """A form with one unknown per rope.
+    def loose(self, shape: FloatArray) -> Form:
+        """As the shape goes but for what slip leaves."""
+        left = np.diag((self.prior.slip_leaves * shape) ** 2)
+        return Form(shape=shape, spread=np.outer(shape, shape) + left)
 
-        As it is alike in the conditions, or as the shape goes but for a loose part [1];
-        with what is known to deviate besides. [N^2]
-        """
-        if alike is None:
-            alike = np.outer(shape, shape) + np.diag((loose * shape) ** 2)
-        return Form(cause=self.cause, shape=shape, spread=size**2 * alike + known)
+    def of_one(
+        self, shape: FloatArray, expected: float, width: float
+    ) -> Iterator[Form]:
+        """One rope in turn, as the shape goes by so much of it. [1]."""
+        form = Form(shape=shape, spread=width**2 * np.outer(shape, shape))
+        return form.of_one(len(self.pattern.numbers), expected)
 
-    def of_one(self, form: Form, expected: float = 0.0) -> Iterator[Form]:
-        """The same with one unknown, of one rope in turn."""
-        n = len(self.pattern.numbers)
-        one = replace(form, expected=expected, weight=1.0 / n)
-        for rope, direction in enumerate(np.eye(n)):
-            yield replace(one, rope=rope, direction=direction)
+
+# each yields forms of size one; the table below tells the sizes
 
 
 def _length(case: _Case) -> Iterator[Form]:
     """Set too long or too short: the same newtons at every place once run in."""
-    shape, system = np.ones(len(case.conditions)), case.pattern.system
+    shape, begun, before = np.ones(len(case.conditions)), case.begun, case.before_turns
     if not case.pattern.has_sheave:
-        places = [c.rope_passed for c in case.conditions]
-        shape = system.compliances[0] / compliances_at(places, system)[0]
-    alike = np.equal.outer(case.epochs, case.epochs) * np.outer(shape, shape)
-    # at every setting of the nuts, or until nuts were turned
-    for shows in (np.ones(len(shape)), case.before_turns):
-        for size in case.sizes:
-            yield case.form(shape, size, alike=alike * np.outer(shows, shows))
+        shape = case.pattern.system.compliances[0] / case.compliances[0]
+    spread = np.equal.outer(begun, begun) * np.outer(shape, shape)
+    yield Form(shape=shape, spread=spread)  # at every setting of the nuts
+    yield Form(shape=shape, spread=spread * np.outer(before, before))
 
 
 def _deviations_at(
@@ -285,9 +272,8 @@ def _groove(case: _Case) -> Iterator[Form]:
         return
     found = [_groove_shape(case.conditions, pattern.system, s) for s in prior.slips]
     # for nuts set to equal lengths; set so that ropes are equal where each epoch begun
-    for shape in (*found, *(shape - shape[case.begun] for shape in found)):
-        for size in case.sizes:
-            yield case.form(shape, size, loose=prior.slip_leaves)
+    yield from map(case.loose, found)
+    yield from (case.loose(shape - shape[case.begun]) for shape in found)
 
 
 def _turned_shape(condition: Condition, system: SheaveSystem) -> float:
@@ -315,11 +301,10 @@ def _not_run_in(case: _Case) -> Iterator[Form]:
     if not (pattern.has_sheave and any(c.turned_at is not None for c in fresh)):
         return
     turned = np.array([_turned_shape(c, pattern.system) for c in case.conditions])
-    for epoch in sorted({c.epoch for c in pattern.conditions}):
-        shape = np.where(case.epochs == epoch, turned, 0.0)
+    for first in np.unique(case.begun[: len(pattern.conditions)]):
+        shape = np.where(case.begun == first, turned, 0.0)
         if np.ptp(shape) > 0.0:
-            for size in case.sizes:
-                yield case.form(shape, size, loose=case.prior.slip_leaves)
+            yield case.loose(shape)
 
 
 def _settling(case: _Case) -> Iterator[Form]:
@@ -333,53 +318,46 @@ def _settling(case: _Case) -> Iterator[Form]:
         for left in prior.still_to_settle:
             # a part is still to come at first, and falls to 1/e in each such time
             coming = left * np.exp(-weeks / life)
-            came = np.where(case.epochs == case.epochs[0], 1.0, coming[case.begun])
+            came = np.where(case.begun == 0, 1.0, coming[case.begun])
             shape = came - coming
             largest = float(np.abs(shape[:n_series]).max())
             if largest < _FAINT:
                 continue
             shape /= largest
-            for size in case.sizes:
-                known = size**2 * before
-                yield case.form(shape, size, known=known)
-                slack = case.form(shape, 0.5 * size, known=known)
-                yield from case.of_one(slack, expected=-size)
+            spread = np.outer(shape, shape)
+            yield Form(shape=shape, spread=spread + before)
+            slack = Form(shape=shape, spread=0.25 * spread + before)
+            yield from slack.of_one(len(case.pattern.numbers), expected=-1.0)
 
 
 def _stiffness(case: _Case) -> Iterator[Form]:
     """Ropes that take more or less of what is added, and creep more or less."""
-    prior, pattern = case.prior, case.pattern
+    pattern, loads = case.pattern, case.added_loads
     creep = np.zeros(len(case.conditions))
     if pattern.has_sheave:
         creep = _deviations_at(case.conditions, pattern.system, 1.0)
         creep -= creep[case.begun]
-        creep *= prior.counterweight_more * pattern.mean_tension
-    loads, least = case.added_loads
+        creep *= case.prior.counterweight_more * pattern.mean_tension
     for equal_at in (0.5, 1.0):  # of the least load
-        shape = loads - equal_at * least
-        for size in prior.stiffnesses:
-            yield case.form(shape, size, known=size**2 * np.outer(creep, creep))
-            yield from case.of_one(case.form(shape, size))
+        shape = loads[0] - equal_at * loads[1]
+        spread = np.outer(shape, shape) + np.outer(creep, creep)
+        yield Form(shape=shape, spread=spread)
+        yield from case.of_one(shape, 0.0, 1.0)
 
 
 def _mass(case: _Case) -> Iterator[Form]:
     """Ropes of another mass: the same percent by pitch, nothing by pull."""
     shape = np.array([c.mean_tension * c.is_by_pitch for c in case.conditions])
-    for size in case.prior.masses:
-        yield case.form(shape, size)
-        yield from case.of_one(case.form(shape, size))
+    yield Form(shape=shape, spread=np.outer(shape, shape))
+    yield from case.of_one(shape, 0.0, 1.0)
 
 
 def _bound_spring(case: _Case) -> Iterator[Form]:
     """One spring that does not move: its rope takes more of what is added."""
     system, n_ropes = case.pattern.system, len(case.pattern.numbers)
-    expected, size = case.prior.bound
     loads, least = case.added_loads
-    places = [c.rope_passed for c in case.conditions]
     springs = (system.car_spring_compliance, system.counterweight_spring_compliance)
-    for side, whole, spring in zip(
-        Side, compliances_at(places, system), springs, strict=True
-    ):
+    for side, whole, spring in zip(Side, case.compliances, springs, strict=True):
         if spring <= 0.0:
             continue
         # over an even share, such that the others, which lose it, come out right once
@@ -389,7 +367,7 @@ def _bound_spring(case: _Case) -> Iterator[Form]:
         here = np.array([c.side is side for c in case.conditions])
         over_even = np.array(more) / (1.0 - 1.0 / n_ropes)
         shape = np.where(here, (loads - least) * over_even, 0.0)
-        yield from case.of_one(case.form(shape, size), expected=expected)
+        yield from case.of_one(shape, *case.prior.bound)
 
 
 def _stagger(case: _Case) -> Iterator[Form]:
@@ -404,11 +382,10 @@ def _stagger(case: _Case) -> Iterator[Form]:
         ]
         read = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
         shape = np.where(guessed, read, 0.0)
-        for size in case.prior.staggers:
-            each = case.form(shape, size)
-            yield replace(each, weight=0.5)
-            if len(set(rows.tolist())) > 1:
-                yield replace(each, direction=against)
+        each = Form(shape=shape, spread=np.outer(shape, shape), weight=0.5)
+        yield each
+        if len(set(rows.tolist())) > 1:
+            yield replace(each, direction=against, weight=1.0)
 
 
 def _twist(case: _Case) -> Iterator[Form]:
@@ -423,8 +400,7 @@ def _twist(case: _Case) -> Iterator[Form]:
     if not np.array_equal(stayed, ways[0]):
         ways.append(stayed)
     for way in ways:
-        for size in case.sizes:
-            yield from case.of_one(case.form(np.ones(n), size, alike=way))
+        yield from Form(shape=np.ones(n), spread=way).of_one(len(case.pattern.numbers))
 
 
 def _touching(case: _Case) -> Iterator[Form]:
@@ -433,27 +409,32 @@ def _touching(case: _Case) -> Iterator[Form]:
     for span in dict.fromkeys(c.span for c in measured if c.is_by_span and c.span):
         here = [c.is_by_span and c.span == span for c in conditions]
         shape = np.where(here, [c.mean_tension for c in conditions], 0.0)
-        for expected, size in case.prior.touches:
-            yield from case.of_one(case.form(shape, size), expected=expected)
+        for expected, width in case.prior.touches:
+            yield from case.of_one(shape, expected, width)
 
 
 def _unknown(case: _Case) -> Iterator[Form]:
     """Every rope in every series for itself."""
     n = len(case.conditions)
-    for size in case.sizes:
-        yield case.form(np.ones(n), size, alike=np.eye(n))
+    yield Form(shape=np.ones(n), spread=np.eye(n))
 
 
-_MAKERS: dict[Cause, Callable[[_Case], Iterator[Form]]] = {
-    Cause.LENGTH: _length,
-    Cause.GROOVE: _groove,
-    Cause.NOT_RUN_IN: _not_run_in,
-    Cause.SETTLING: _settling,
-    Cause.STIFFNESS: _stiffness,
-    Cause.MASS: _mass,
-    Cause.BOUND_SPRING: _bound_spring,
-    Cause.STAGGER: _stagger,
-    Cause.TWIST: _twist,
-    Cause.TOUCHING: _touching,
-    Cause.UNKNOWN: _unknown,
+def _in_newtons(case: _Case) -> tuple[float, ...]:
+    """Sizes of a deviation. [N]."""
+    return tuple(size * case.pattern.mean_tension for size in case.prior.sizes)
+
+
+_Maker = Callable[[_Case], Iterator[Form]]
+_FORMS: dict[Cause, tuple[_Maker, Callable[[_Case], tuple[float, ...]]]] = {
+    Cause.LENGTH: (_length, _in_newtons),
+    Cause.GROOVE: (_groove, _in_newtons),
+    Cause.NOT_RUN_IN: (_not_run_in, _in_newtons),
+    Cause.SETTLING: (_settling, _in_newtons),
+    Cause.STIFFNESS: (_stiffness, lambda case: case.prior.stiffnesses),
+    Cause.MASS: (_mass, lambda case: case.prior.masses),
+    Cause.BOUND_SPRING: (_bound_spring, lambda _: (1.0,)),
+    Cause.STAGGER: (_stagger, lambda case: case.prior.staggers),
+    Cause.TWIST: (_twist, _in_newtons),
+    Cause.TOUCHING: (_touching, lambda _: (1.0,)),
+    Cause.UNKNOWN: (_unknown, _in_newtons),
 }
