@@ -30,10 +30,10 @@ def command(
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
     from tension.documents.commands import causes_document
+    from tension.figures.shares import draw_causes
     from tension.notes import Refusal
     from tension.telling import causes
     from tension.workflow.causes import diagnose_records
-    from tension.workflow.outputs import draw_causes
 
     drawing.require_drawable_beside_records(paths)
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)

@@ -36,9 +36,9 @@ def command(
     """
     from tension.cli.screen import screen
     from tension.documents.commands import document
+    from tension.figures.shares import draw_history
     from tension.telling import causes
     from tension.workflow.causes import remember_records
-    from tension.workflow.outputs import draw_history
 
     drawing.require_drawable_beside_records(paths)
     choice = which.choice(rule.choice())

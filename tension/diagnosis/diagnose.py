@@ -61,26 +61,15 @@ def diagnose(
     model = evidence.make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = evidence.weigh(model, chosen)
     best = {account.causes: account.forms for account in reversed(accounts)}
-    suspects = tuple(
-        Suspect(
-            causes=causes,
-            weight=weight,
-            ropes=tuple(
-                sorted(
-                    {
-                        pattern.numbers[f.rope]
-                        for f in best[causes]
-                        if f.rope is not None
-                    }
-                )
-            ),
-        )
-        for causes, weight in evidence.weights_of(accounts).items()
-    )
+    suspects = []
+    for causes, weight in evidence.weights_of(accounts).items():
+        places = {form.rope for form in best[causes]} - {None}
+        ropes = tuple(n for i, n in enumerate(pattern.numbers) if i in places)
+        suspects.append(Suspect(causes=causes, weight=weight, ropes=ropes))
     return Diagnosis(
         pattern=pattern,
         conclusion=_conclude(suspects, pattern),
-        suspects=suspects,
+        suspects=tuple(suspects),
         telltales=_telltales(suspects, best, pattern),
         next_measurement=evidence.find_next(model, accounts, steps),
         curves=tuple(_curves(suspects, best, model, grid)),

@@ -9,8 +9,9 @@ shape is how a deviation goes over conditions for one unit of its cause, shape
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from itertools import combinations, pairwise, product
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -238,22 +239,17 @@ def _groove_shape(
     over the largest without slip; infinity for never. [1]
     """
     radius, travel = np.array([_SMALL_RADIUS]), system.travel
-    limit = slip * abs(settled_ends(radius_deviations=radius, system=system)[0].item())
-    top, far = settled_ends(
-        radius_deviations=radius, system=system, slip_difference=limit
-    )
+    free = settled_ends(radius_deviations=radius, system=system)[0].item()
+    how: dict[str, Any] = {
+        "radius_deviations": radius,
+        "slip_difference": slip * abs(free),
+    }
+    top, far = settled_ends(system=system, **how)
 
     @cache
     def difference(passed: float, arrived: str) -> float:
-        start, settled = (0.0, top) if arrived == "down" else (travel, far)
-        return run_to(
-            settled,
-            radius_deviations=radius,
-            start=start,
-            end=passed,
-            system=system,
-            slip_difference=limit,
-        ).item()
+        start, u = (0.0, top) if arrived == "down" else (travel, far)
+        return run_to(u, start=start, end=passed, system=system, **how).item()
 
     car = replace(conditions[0], side=Side.CAR, arrived="")
     every = [*conditions, *(replace(car, rope_passed=end) for end in (0.0, travel))]
@@ -283,14 +279,13 @@ def _turned_shape(condition: Condition, system: SheaveSystem) -> float:
     car, other = compliances_at(condition.turned_at, system)
     is_car = condition.turned_side is Side.CAR
     own, u = float(car if is_car else other), np.zeros(1)
+    run = partial(run_to, radius_deviations=np.zeros(1), system=system)
     if condition.round_trips is not None:
         u = np.array([1.0 / own if is_car else -1.0 / own])
         trips = [0.0, system.travel] * condition.round_trips
         way = [condition.turned_at, *trips, *trips[:1], condition.rope_passed]
         for start, end in pairwise(way):
-            u = run_to(
-                u, radius_deviations=np.zeros(1), start=start, end=end, system=system
-            )
+            u = run(u, start=start, end=end)
     return float(_deviations_at([condition], system, u, 1.0)[0]) * own
 
 

@@ -45,20 +45,12 @@ class Condition:
     def at(
         self, rope_passed: float, system: SheaveSystem, side: Side = Side.CAR
     ) -> "Condition":
-        """Move it to a place of the car [m], on a span of its own as long as the fall.
-
-        Of that side.
-        """
-        is_car = side is Side.CAR
-        return replace(
-            self,
-            side=side,
-            rope_passed=rope_passed,
-            free_length=system.car_fall + rope_passed
-            if is_car
-            else system.counterweight_fall - rope_passed,
-            span=f"{side.value} {rope_passed:.3f}",
-        )
+        """Move it to a place of the car [m], on a span of its own, the whole fall."""
+        fall = system.car_fall + rope_passed
+        if side is Side.COUNTERWEIGHT:
+            fall = system.counterweight_fall - rope_passed
+        moved = replace(self, side=side, rope_passed=rope_passed, free_length=fall)
+        return replace(moved, span=f"{side.value} {rope_passed:.3f}")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -21,6 +21,7 @@ from tension.history import (
     find_lives,
     make_history,
 )
+from tension.installation import Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import EvaluatedVisit, RuleChoice, span_of
 from tension.workflow.inputs import require
@@ -108,18 +109,20 @@ def diagnose_records(
     'nothing-can-be-concluded'
     """
     lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=False)
+    taken = _take_all(lift, lift.lives[-1:])
     visits = [lift.visits[i] for i in lift.lives[-1].visits]
     every = list(lift.notes)
     if count := len(lift.visits) - len(visits):
         every.append(NoteKind.EARLIER_LIFE.note(count=count))
-    taken = _take_all(visits)
     last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    notes = (*every, *told)
-    if not isinstance(pattern, Refusal):
-        pattern = diagnose(pattern, notes=notes)
-    return Diagnosed(outcome=pattern, notes=notes, inputs=_inputs(visits))
+    outcome: Diagnosis | Refusal
+    if isinstance(pattern, Refusal):
+        outcome = pattern
+    else:
+        outcome = diagnose(pattern, notes=(*every, *told))
+    return Diagnosed(outcome=outcome, notes=(*every, *told), inputs=_inputs(visits))
 
 
 def remember_records(
@@ -142,29 +145,12 @@ def remember_records(
     1
     """
     lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=True)
-    life_of = {i: life.number for life in lift.lives for i in life.visits}
+    taken = _take_all(lift, lift.lives)
     history = make_history(
         lift=lift.name,
         rule=lift.visits[-1].seen.visit.rule,
         lives=lift.lives,
-        points=[
-            Point(
-                day=one.day,
-                record=lift.visits[one.number].path,
-                series=one.assessed.series.name,
-                role=one.role,
-                epoch=one.epoch,
-                side=one.side,
-                position=one.span.position or one.span.name,
-                load=one.assessed.series.load,
-                shares=one.assessed.assessment.shares,
-                spread=one.assessed.assessment.spread,
-                verdict=one.assessed.assessment.verdict,
-                life=life_of[one.number],
-            )
-            for one in _take_all(lift.visits)
-            if one.span is not None
-        ],
+        points=[one.point for one in taken if one.span is not None],
         notes=lift.notes,
     )
     return Remembered(history=history, inputs=_inputs(lift.visits))
@@ -293,28 +279,42 @@ def _of_one_lift(
     return next(iter(names.values()), ""), list(visits)
 
 
-def _take_all(visits: Sequence[_DatedVisit]) -> list[Taken]:
-    """Assess every series that has readings, in order of time."""
+def _take_all(lift: _Lift, lives: Sequence[Life]) -> list[Taken]:
+    """Assess every series of some lives that has readings, in order of time."""
     taken = []
     epoch = 0
-    for number, dated in enumerate(visits):
+    visits = [(life.number, lift.visits[i]) for life in lives for i in life.visits]
+    for number, (life, dated) in enumerate(visits):
         visit = dated.seen.visit
         assessed = {one.series.name: one for one in dated.seen.each()}
         turned = {turn.after for turn in visit.turns}
         last = epoch + len(turned & {s.name for s in visit.series[:-1]})
         roles = {last: Role.LEFT, epoch: Role.FOUND if turned else Role.ONLY}
         for series in visit.series:
-            if series.name in assessed:
-                taken.append(
-                    Taken(
-                        assessed=assessed[series.name],
-                        span=span_of(visit, series),
-                        day=dated.day,
-                        weeks=(dated.day - visits[0].day).days / 7.0,
-                        number=number,
-                        epoch=epoch,
-                        role=roles.get(epoch, Role.BETWEEN),
-                    )
+            if found := assessed.get(series.name):
+                span, measured = (
+                    span_of(visit, series),
+                    found.assessment.measurement.span,
                 )
+                point = Point(
+                    day=dated.day,
+                    record=dated.path,
+                    series=series.name,
+                    role=roles.get(epoch, Role.BETWEEN),
+                    epoch=epoch,
+                    # at a hitch maybe the one across the span
+                    side=measured.side if measured else Side.CAR,
+                    position=(span.position or span.name) if span else "",
+                    load=series.load,
+                    shares=found.assessment.shares,
+                    spread=found.assessment.spread,
+                    verdict=found.assessment.verdict,
+                    life=life,
+                )
+                weeks = (dated.day - visits[0][1].day).days / 7.0
+                one = Taken(
+                    assessed=found, span=span, point=point, number=number, weeks=weeks
+                )
+                taken.append(one)
             epoch += series.name in turned
     return taken

@@ -4,13 +4,14 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from tension.adjustment.running import turns_before
 from tension.adjustment.stiffness import find_hitch
 from tension.diagnosis.outcome import Condition, Pattern, with_loads
-from tension.history import Role, alike
+from tension.history import Point, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method
@@ -40,29 +41,21 @@ class Taken:
 
     assessed: Assessed
     span: Span | None  # where; also that of a series of spring lengths
-    day: dt.date  # the first there is if not recorded
-    weeks: float  # since the first visit
+    point: Point  # what its history keeps
     number: int  # of the visit, from 0
-    epoch: int  # counts up each time nuts were turned
-    role: Role
+    weeks: float  # since the first visit
 
     @property
-    def named(self) -> dict[str, str]:
+    def named(self) -> dict[str, Any]:
         """Name of the series and day of the visit, as notes tell them."""
-        is_told = self.day != dt.date.min
-        day = self.day.isoformat() if is_told else "day not recorded"
+        is_told = self.point.day != dt.date.min
+        day = self.point.day.isoformat() if is_told else "day not recorded"
         return {"series": self.assessed.series.name, "day": day}
 
     @property
     def measurement(self) -> SetMeasurement:
         """What was measured."""
         return self.assessed.assessment.measurement
-
-    @property
-    def side(self) -> Side:
-        """Side whose tensions it tells, at a hitch maybe the one across the span."""
-        span = self.measurement.span
-        return span.side if span else Side.CAR
 
     @property
     def fall(self) -> float | None:
@@ -171,8 +164,8 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
     ropes = taken[-1].assessed.visit.rope_set
     rigidity = axial_rigidity_of(ropes)
     springs = {side: _spring_compliance(ropes, side) for side in Side}
-    told = {"ropes": rigidity, **springs}
-    if missing := [name for name, figure in told.items() if figure is None]:
+    told = [("ropes", rigidity), *springs.items()]
+    if missing := [name for name, figure in told if figure is None]:
         notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
     usual = 1.0 / (_USUAL_RATE * mean)
     car, other = (usual if found is None else found for found in springs.values())
@@ -282,7 +275,7 @@ def _condition(
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=f'"{series.name}" ({told}; {one.named["day"]})',
-        side=one.side,
+        side=one.point.side,
         rope_passed=place,
         arrived=arrived,
         mean_tension=mean,
@@ -291,7 +284,7 @@ def _condition(
         span=series.span,
         weeks=one.weeks,
         visit=one.number,
-        epoch=one.epoch,
+        epoch=one.point.epoch,
         round_trips=trips,
         turned_at=turned_at,
         turned_side=turned_side,
