@@ -259,10 +259,10 @@ def _condition(
     series, span, place = one.assessed.series, one.span, _place(one, taken, system)
     if span is None or place is None:
         return None
-    where, side = span.position or span.name, f"{span.side.value} side"
+    where, side = one.point.position, one.point.side
     parts = (
         where,
-        "" if span.side.value in where else side,
+        f"{side.value} side" if side.value not in where else "",
         f"arrived {series.arrived}" if series.arrived else "",
         series.load,
     )
@@ -275,7 +275,7 @@ def _condition(
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=f'"{series.name}" ({told}; {one.named["day"]})',
-        side=one.point.side,
+        side=side,
         rope_passed=place,
         arrived=arrived,
         mean_tension=mean,
