@@ -2,7 +2,7 @@
 
 import io
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any
 
 from tension.errors import InvalidValueError
 
@@ -10,15 +10,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FigureKind = Literal["svg", "png", "pdf"]
-"""Kinds of file a figure can be written to."""
-
 _METADATA: dict[str, dict[str, str | None]] = {
     "svg": {"Date": None, "Creator": None},
     "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
     "png": {"Software": None},
 }
-
+"""Kinds of file a figure can be written to, and what they say of themselves."""
 
 LINE_STYLES = ("-", "--", ":", "-.")
 
@@ -35,7 +32,7 @@ def figure_bytes(figure: "Figure", kind: str) -> bytes:
     """
     import matplotlib as mpl
 
-    if kind not in get_args(FigureKind):
+    if kind not in _METADATA:
         message = f"a figure can be svg, png or pdf, not {kind!r}; name it so"
         raise InvalidValueError(message)
     content = io.BytesIO()
@@ -82,11 +79,6 @@ def draw_bar(
 
     Black, and filled so, if nothing else is asked.
     """
-    style: dict[str, Any] = {
-        "color": "black",
-        "markerfacecolor": "black",
-        "capsize": 3,
-        **more,
-    }
+    style = {"color": "black", "markerfacecolor": "black", "capsize": 3} | more
     bars = None if half is None else [half]
     axes.errorbar([x], [y], yerr=bars, fmt=marker, **style)

@@ -14,6 +14,7 @@ from tension.installation import Side
 from tension.measurement.outcome import LengthKnowledge
 from tension.quantity.unit_table import FOOT
 from tension.quantity.units import UnitSystem
+from tension.telling.lines import told
 from tension.telling.numbers import COVERAGE_FACTOR
 from tension.telling.page import Picture
 from tension.telling.results import share_of
@@ -69,10 +70,9 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
     from matplotlib.patheffects import withStroke
 
     if share.share is None:
-        place = (share.number, 0.02)
-        standing: dict[str, Any] = {"rotation": 90, "ha": "center", "va": "bottom"}
-        frac = ("data", "axes fraction")
-        axes.annotate("no number", place, xycoords=frac, **standing)
+        foot: dict[str, Any] = {"transform": axes.get_xaxis_transform()}
+        foot |= {"rotation": 90, "ha": "center", "va": "bottom"}
+        axes.text(share.number, 0.02, "no number", **foot)
         return
     value = 100.0 * share.share
     half = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
@@ -103,25 +103,18 @@ def draw_band(
     assessment: Assessment, lowest: float, highest: float, axes: "Axes"
 ) -> None:
     """Shade the band that the rule allows around the middle of two shares [1]."""
-    low, high = allowed_band(assessment, lowest, highest)
+    metric, limit = assessment.rule.metric, assessment.rule.limit
+    middle = 0.5 * (lowest + highest)
+    low, high = 1.0 - limit, 1.0 + limit
+    if metric is Metric.RANGE_OF_MEAN:
+        low, high = middle - limit / 2, middle + limit / 2
+    elif metric is not Metric.OFF_MEAN:
+        ratio = 1.0 - limit if metric is Metric.BELOW_HIGHEST else 1.0 / (1.0 + limit)
+        high = 2.0 * middle / (1.0 + ratio)
+        low = ratio * high
     axes.axhspan(100 * low, 100 * high, color="0.9", zorder=0)
     for edge in (low, high):
         axes.axhline(100 * edge, color="0.5", linestyle="--", linewidth=0.8)
-
-
-def allowed_band(
-    assessment: Assessment, lowest: float, highest: float
-) -> tuple[float, float]:
-    """Give lower and upper edge of the shares [1] allowed, about the middle of two."""
-    metric, limit = assessment.rule.metric, assessment.rule.limit
-    if metric is Metric.OFF_MEAN:
-        return 1.0 - limit, 1.0 + limit
-    middle = 0.5 * (lowest + highest)
-    if metric is Metric.RANGE_OF_MEAN:
-        return middle - limit / 2, middle + limit / 2
-    ratio = 1.0 - limit if metric is Metric.BELOW_HIGHEST else 1.0 / (1.0 + limit)
-    high = 2.0 * middle / (1.0 + ratio)
-    return ratio * high, high
 
 
 def shares_picture(assessment: Assessment, height: float = 43.0) -> Picture | None:
@@ -145,14 +138,6 @@ def shares_picture(assessment: Assessment, height: float = 43.0) -> Picture | No
 
 
 _MARKERS = {"up": "^", "down": "v"}
-_SIDES = (
-    "Triangles: the way the car came; black car side, white counterweight side; bars "
-    "95 %."
-)
-_SETTINGS = (
-    "White: as found; black: as left; grey: no nut turned. Lines join one setting; "
-    "bars 95 %."
-)
 _TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
 """How a figure is headed: its place in widths of the figure. [1]"""
 
@@ -217,8 +202,8 @@ def draw_causes(
 
     numbers, suspects = diagnosis.pattern.numbers, [c.suspect for c in diagnosis.curves]
     n_rows = (len(numbers) + 2) // 3
-    told = [f"{causes.hypothesis_text(s)} ({causes.weight_text(s)})" for s in suspects]
-    names = [say(name, terms) for name in told]
+    text, weight = causes.hypothesis_text, causes.weight_text
+    names = [say(f"{text(s)} ({weight(s)})", terms) for s in suspects]
     figure.set_size_inches(9.0, 1.2 + 2.6 * n_rows)
     grid = figure.subplots(
         n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
@@ -232,7 +217,7 @@ def draw_causes(
     figure.supxlabel(f"Car below its highest place / {far}", fontsize="medium")
     figure.supylabel(f"Deviation / {unit}", fontsize="medium")
     title = say(causes.conclusion_line(diagnosis), terms)
-    figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
+    figure.suptitle(f"{title}\n{told('causes.sides')}", **_TITLE, wrap=True)
     handles, labels = grid[0].get_legend_handles_labels()
     if handles:
         look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
@@ -317,4 +302,4 @@ def draw_history(history: History, figure: "Figure", *, terms: Terms) -> None:
     grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
     for track, axes in zip(tracks, grid, strict=True):
         draw_track(track, say(track_title(track), terms), axes)
-    figure.suptitle(_SETTINGS, **_TITLE)
+    figure.suptitle(told("causes.settings"), **_TITLE)

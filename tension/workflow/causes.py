@@ -59,10 +59,9 @@ class Remembered:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _DatedVisit:
-    """One record with its day."""
+class _DatedVisit(SetOnADay):
+    """One record with its day, the first there is if not recorded."""
 
-    day: dt.date  # the first there is if not recorded
     seen: EvaluatedVisit
 
     @property
@@ -117,12 +116,14 @@ def diagnose_records(
     last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    outcome: Diagnosis | Refusal
-    if isinstance(pattern, Refusal):
-        outcome = pattern
-    else:
-        outcome = diagnose(pattern, notes=(*every, *told))
-    return Diagnosed(outcome=outcome, notes=(*every, *told), inputs=_inputs(visits))
+    notes = (*every, *told)
+    return Diagnosed(
+        outcome=pattern
+        if isinstance(pattern, Refusal)
+        else diagnose(pattern, notes=notes),
+        notes=notes,
+        inputs=_inputs(visits),
+    )
 
 
 def remember_records(
@@ -193,18 +194,10 @@ def _read_lift(
         replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=rule)))
         for v in kept
     ]
-    sets = [
-        SetOnADay(
-            day=dated.day,
-            ropes=dated.seen.visit.rope_set,
-            installed=dict(dated.seen.visit.particulars).get("rope_installed", ""),
-        )
-        for dated in visits
-    ]
     return _Lift(
         name=name,
         visits=tuple(visits),
-        lives=find_lives(sets, choice.re_roped),
+        lives=find_lives(visits, choice.re_roped),
         notes=tuple(notes),
     )
 
@@ -215,11 +208,7 @@ def find_records(path: Path) -> tuple[Path, ...]:
     if not path.is_dir():
         return (path,)
     below = set(path.rglob(RECORD_NAME))
-    below |= {
-        p
-        for p in path.glob("*.toml")
-        if not p.name.endswith(_NOT_RECORDS) and p.name != "corrections.toml"
-    }
+    below |= {p for p in path.glob("*.toml") if not f".{p.name}".endswith(_NOT_RECORDS)}
     require(
         len(below) <= MOST_RECORDS,
         f"{path}: {len(below)} records; at most {MOST_RECORDS} are of one lift: name "
@@ -246,13 +235,18 @@ def _read_all(
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
             continue
-        date = dict(seen.visit.particulars).get("date", "")
-        days = map(day_of, (date, *(series.taken for series in seen.visit.series)))
+        told, taken = dict(seen.visit.particulars), [s.taken for s in seen.visit.series]
+        days = map(day_of, (told.get("date", ""), *taken))
         day = next(filter(None, days), None)
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield _DatedVisit(day=day or dt.date.min, seen=seen)
+        yield _DatedVisit(
+            day=day or dt.date.min,
+            ropes=seen.visit.rope_set,
+            installed=told.get("rope_installed", ""),
+            seen=seen,
+        )
 
 
 def _of_one_lift(
@@ -292,18 +286,16 @@ def _take_all(lift: _Lift, lives: Sequence[Life]) -> list[Taken]:
         roles = {last: Role.LEFT, epoch: Role.FOUND if turned else Role.ONLY}
         for series in visit.series:
             if found := assessed.get(series.name):
-                span, measured = (
-                    span_of(visit, series),
-                    found.assessment.measurement.span,
-                )
+                span = span_of(visit, series)
+                # at a hitch maybe the one across the span
+                read_on = found.assessment.measurement.span
                 point = Point(
                     day=dated.day,
                     record=dated.path,
                     series=series.name,
                     role=roles.get(epoch, Role.BETWEEN),
                     epoch=epoch,
-                    # at a hitch maybe the one across the span
-                    side=measured.side if measured else Side.CAR,
+                    side=read_on.side if read_on else Side.CAR,
                     position=(span.position or span.name) if span else "",
                     load=series.load,
                     shares=found.assessment.shares,

@@ -256,8 +256,8 @@ def _condition(
     one: Taken, taken: Sequence[Taken], mean: float, system: SheaveSystem
 ) -> Condition | None:
     """The condition of a series; None where its place is not known."""
-    series, span, place = one.assessed.series, one.span, _place(one, taken, system)
-    if span is None or place is None:
+    series, place = one.assessed.series, _place(one, taken, system)
+    if place is None:
         return None
     where, side = one.point.position, one.point.side
     parts = (
@@ -272,7 +272,6 @@ def _condition(
         is_low = place >= 0.99 * travel
         arrived = "up" if place <= 0.01 * travel else "down" if is_low else ""
     methods = {m for r in one.measurement.ropes for m in r.methods}
-    turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=f'"{series.name}" ({told}; {one.named["day"]})',
         side=side,
@@ -285,33 +284,33 @@ def _condition(
         weeks=one.weeks,
         visit=one.number,
         epoch=one.point.epoch,
-        round_trips=trips,
-        turned_at=turned_at,
-        turned_side=turned_side,
         is_by_pitch=bool(methods & {Method.PLUCK, Method.RETURNS}),
         is_by_span=bool(methods - {Method.SPRING}),
         are_lengths_read=one.measurement.lengths is LengthKnowledge.PER_ROPE,
+        **_since_turning(one, taken, system),
     )
 
 
 def _since_turning(
     one: Taken, taken: Sequence[Taken], system: SheaveSystem
-) -> tuple[float | None, Side, int | None]:
+) -> dict[str, Any]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
-    visit, until = one.assessed.visit, one.assessed.series.name
-    past = turns_before(visit.series, visit.turns, until=until)
+    visit = one.assessed.visit
+    past = turns_before(visit.series, visit.turns, until=one.assessed.series.name)
     if not past:
-        return None, Side.CAR, None
+        return {}
     names = [each.name for each in visit.series]
     last = max((each.turn.after for each in past), key=names.index)
     final = [each for each in past if each.turn.after == last]
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
-    place = None if before is None else _place(before, taken, system)
     told = [each.round_trips for each in final if each.round_trips is not None]
     fewest = min(told, default=_RUN_IN)
-    side = final[-1].turn.hitch.side
-    return place, side, None if fewest >= _RUN_IN else fewest
+    return {
+        "round_trips": None if fewest >= _RUN_IN else fewest,
+        "turned_at": None if before is None else _place(before, taken, system),
+        "turned_side": final[-1].turn.hitch.side,
+    }
 
 
 def _spread(one: Taken, numbers: Sequence[int]) -> tuple[FloatArray, FloatArray]:
