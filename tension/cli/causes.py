@@ -36,7 +36,9 @@ def command(
     from tension.workflow.causes import diagnose_records
 
     drawing.require_drawable_beside_records(paths)
-    diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
+    diagnosed = diagnose_records(
+        paths, lift=which.lift, re_roped=which.re_roped, progress=tell_progress
+    )
     outcome = diagnosed.outcome
     if form.json:
         echo_document(causes_document(outcome, diagnosed.notes, diagnosed.inputs))

@@ -41,8 +41,13 @@ def command(
     from tension.workflow.causes import remember_records
 
     drawing.require_drawable_beside_records(paths)
-    choice = which.choice(rule.choice())
-    remembered = remember_records(paths, choice=choice, progress=tell_progress)
+    remembered = remember_records(
+        paths,
+        lift=which.lift,
+        re_roped=which.re_roped,
+        rule=rule.choice(),
+        progress=tell_progress,
+    )
     history = remembered.history
     if not history.tracks:
         raise FileFormatError(

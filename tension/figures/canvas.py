@@ -79,6 +79,6 @@ def draw_bar(
 
     Black, and filled so, if nothing else is asked.
     """
-    style = {"color": "black", "markerfacecolor": "black", "capsize": 3} | more
+    style: dict[str, Any] = {"color": "black", "capsize": 3} | more
     bars = None if half is None else [half]
     axes.errorbar([x], [y], yerr=bars, fmt=marker, **style)

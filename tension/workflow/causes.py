@@ -1,8 +1,8 @@
 """All records of one lift, lives told apart: why ropes are unequal, how they went."""
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.diagnosis.diagnose import diagnose
@@ -30,15 +30,6 @@ from tension.workflow.pattern import Taken, make_pattern
 
 _NOT_RECORDS = (".seal.toml", ".corrections.toml")
 MOST_RECORDS = 500  # records of one lift
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LiftChoice:
-    """What a person says beside the records."""
-
-    lift: str | None = None  # its name, where the records are of several
-    re_roped: tuple[dt.date, ...] = ()  # days of re-roping that no record tells
-    rule: RuleChoice = field(default_factory=RuleChoice)  # other than the last record's
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,7 +74,8 @@ class _Lift:
 def diagnose_records(
     paths: Sequence[Path | str],
     *,
-    choice: LiftChoice | None = None,
+    lift: str | None = None,
+    re_roped: Sequence[dt.date] = (),
     progress: Progress | None = None,
 ) -> Diagnosed:
     """Hold all series of one lift against the causes, in the last life of its ropes.
@@ -92,8 +84,9 @@ def diagnose_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice, progress : LiftChoice, callable, optional
-        Lift and days of re-roping; called with one line for each file read.
+    lift, re_roped, progress : str, sequence of date, callable, optional
+        Name of the lift, where the records are of several; days of re-roping that no
+        record tells; called with one line for each file read.
 
     Raises
     ------
@@ -107,11 +100,12 @@ def diagnose_records(
     >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
     'nothing-can-be-concluded'
     """
-    lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=False)
-    taken = _take_all(lift, lift.lives[-1:])
-    visits = [lift.visits[i] for i in lift.lives[-1].visits]
-    every = list(lift.notes)
-    if count := len(lift.visits) - len(visits):
+    read = _read_all(paths, progress, needs_day=False)
+    records = _of_one_lift(*read, lift, re_roped)
+    taken = _take_all(records, records.lives[-1:])
+    visits = [records.visits[i] for i in records.lives[-1].visits]
+    every = list(records.notes)
+    if count := len(records.visits) - len(visits):
         every.append(NoteKind.EARLIER_LIFE.note(count=count))
     last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
@@ -129,15 +123,19 @@ def diagnose_records(
 def remember_records(
     paths: Sequence[Path | str],
     *,
-    choice: LiftChoice | None = None,
+    lift: str | None = None,
+    re_roped: Sequence[dt.date] = (),
+    rule: RuleChoice | None = None,
     progress: Progress | None = None,
 ) -> Remembered:
     """Put all visits to one lift in order of time.
 
     Parameters
     ----------
-    paths, choice, progress : sequence of Path or str, LiftChoice, callable
+    paths, lift, re_roped, progress : sequence, str, sequence of date, callable
         As of `diagnose_records`.
+    rule : RuleChoice, optional
+        Another rule, limit or metric than the last record's.
 
     Examples
     --------
@@ -145,16 +143,17 @@ def remember_records(
     >>> len(remembered.history.lives)
     1
     """
-    lift = _read_lift(paths, choice or LiftChoice(), progress, needs_day=True)
-    taken = _take_all(lift, lift.lives)
+    read = _read_all(paths, progress, needs_day=True)
+    records = _of_one_lift(*read, lift, re_roped, rule)
+    taken = _take_all(records, records.lives)
     history = make_history(
-        lift=lift.name,
-        rule=lift.visits[-1].seen.visit.rule,
-        lives=lift.lives,
+        lift=records.name,
+        rule=records.visits[-1].seen.visit.rule,
+        lives=records.lives,
         points=[one.point for one in taken if one.span is not None],
-        notes=lift.notes,
+        notes=records.notes,
     )
-    return Remembered(history=history, inputs=_inputs(lift.visits))
+    return Remembered(history=history, inputs=_inputs(records.visits))
 
 
 def _inputs(visits: Sequence[_DatedVisit]) -> tuple[FileEvidence, ...]:
@@ -166,40 +165,6 @@ def _inputs(visits: Sequence[_DatedVisit]) -> tuple[FileEvidence, ...]:
         named = [replace(f, path=(folder / f.path).as_posix()) for f in files]
         every |= dict.fromkeys((record, *named))
     return tuple(every)
-
-
-def _read_lift(
-    paths: Sequence[Path | str],
-    choice: LiftChoice,
-    progress: Progress | None,
-    *,
-    needs_day: bool,
-) -> _Lift:
-    """Records of one lift that can be used; only a single one may tell no day."""
-    found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
-    require(
-        found,
-        f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
-        "with 'tension start'",
-    )
-    notes: list[Note] = []
-    needs_day = needs_day or len(found) > 1
-    read = list(_read_all(found, notes, progress, needs_day=needs_day))
-    if not read:
-        raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
-    name, kept = _of_one_lift(read, choice.lift)
-    kept.sort(key=lambda v: (v.day, natural_key(Path(v.path))))
-    rule = choice.rule.apply(kept[-1].seen.visit.rule)
-    visits = [
-        replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=rule)))
-        for v in kept
-    ]
-    return _Lift(
-        name=name,
-        visits=tuple(visits),
-        lives=find_lives(visits, choice.re_roped),
-        notes=tuple(notes),
-    )
 
 
 def find_records(path: Path) -> tuple[Path, ...]:
@@ -218,19 +183,23 @@ def find_records(path: Path) -> tuple[Path, ...]:
 
 
 def _read_all(
-    records: Sequence[Path],
-    notes: list[Note],
-    progress: Progress | None,
-    *,
-    needs_day: bool,
-) -> Iterator[_DatedVisit]:
-    """Read records; what cannot be used becomes a note."""
-    for record in records:
+    paths: Sequence[Path | str], progress: Progress | None, *, needs_day: bool
+) -> tuple[list[_DatedVisit], list[Note]]:
+    """Read records; what cannot be used becomes a note; one alone may tell no day."""
+    found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
+    require(
+        found,
+        f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
+        "with 'tension start'",
+    )
+    read: list[_DatedVisit] = []
+    notes: list[Note] = []
+    for record in found:
         name = record.as_posix()
         try:
             seen = EvaluatedVisit.of_record(record, progress=progress)
         except (TensionError, OSError) as error:
-            if len(records) == 1:
+            if len(found) == 1:
                 raise
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
@@ -238,39 +207,58 @@ def _read_all(
         told, taken = dict(seen.visit.particulars), [s.taken for s in seen.visit.series]
         days = map(day_of, (told.get("date", ""), *taken))
         day = next(filter(None, days), None)
-        if day is None and needs_day:
+        if day is None and (needs_day or len(found) > 1):
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield _DatedVisit(
+        one = _DatedVisit(
             day=day or dt.date.min,
             ropes=seen.visit.rope_set,
             installed=told.get("rope_installed", ""),
             seen=seen,
         )
+        read.append(one)
+    if not read:
+        raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
+    return read, notes
 
 
 def _of_one_lift(
-    visits: Sequence[_DatedVisit], wanted: str | None
-) -> tuple[str, list[_DatedVisit]]:
-    """Keep the records of one lift; nameless ones belong to it."""
+    read: Sequence[_DatedVisit],
+    notes: Sequence[Note],
+    wanted: str | None,
+    re_roped: Sequence[dt.date],
+    rule: RuleChoice | None = None,
+) -> _Lift:
+    """Put the records of one lift in order of time; nameless ones belong to it."""
     names: dict[str, str] = {}
-    for one in visits:
+    for one in read:
         if name := one.seen.visit.lift.name:
             names.setdefault(alike(name), name)
     told = ", ".join(f'"{name}"' for name in names.values())
-    if wanted is not None:
-        kept = [v for v in visits if alike(v.seen.visit.lift.name) == alike(wanted)]
-        require(
-            kept,
-            f'no record is of the lift "{wanted}"; the records are of: '
-            f"{told or 'none has a name'}",
-        )
-        return wanted, kept
     require(
-        len(names) <= 1,
+        wanted is not None or len(names) <= 1,
         f"the records are of {len(names)} lifts: {told}; choose one with --lift",
     )
-    return next(iter(names.values()), ""), list(visits)
+    kept = list(read)
+    if wanted is not None:
+        kept = [v for v in read if alike(v.seen.visit.lift.name) == alike(wanted)]
+    require(
+        kept,
+        f'no record is of the lift "{wanted}"; the records are of: '
+        f"{told or 'none has a name'}",
+    )
+    kept.sort(key=lambda v: (v.day, natural_key(Path(v.path))))
+    of_all = (rule or RuleChoice()).apply(kept[-1].seen.visit.rule)
+    visits = [
+        replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=of_all)))
+        for v in kept
+    ]
+    return _Lift(
+        name=next(iter(names.values()), "") if wanted is None else wanted,
+        visits=tuple(visits),
+        lives=find_lives(visits, re_roped),
+        notes=tuple(notes),
+    )
 
 
 def _take_all(lift: _Lift, lives: Sequence[Life]) -> list[Taken]:

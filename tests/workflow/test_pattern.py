@@ -8,7 +8,7 @@ import pytest
 from tension.diagnosis.outcome import Condition, Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
-from tension.workflow.causes import LiftChoice, diagnose_records, remember_records
+from tension.workflow.causes import diagnose_records, remember_records
 from tests.noted import codes
 from tests.synthesis.cause_records import Read, write
 
@@ -264,7 +264,7 @@ def test_of_a_drum_no_sheave_is_told(tmp_path: Path) -> None:
 
 def test_every_file_is_named_once_with_its_checksum(tmp_path: Path) -> None:
     three_places(tmp_path / "v")
-    diagnosed = diagnose_records([tmp_path, tmp_path / "v"], choice=LiftChoice())
+    diagnosed = diagnose_records([tmp_path, tmp_path / "v"])
     assert [Path(f.path).name for f in diagnosed.inputs] == ["visit.toml"]
 
 
