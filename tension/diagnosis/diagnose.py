@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 
@@ -134,8 +135,8 @@ def _telltales(
     """The numbers for the causes of the suspects that are named."""
     found: dict[Cause, Telltale] = {}
     named = [best[s.causes] for s in suspects[:3] if s.weight >= 0.05]
-    for form in (form for forms in named for form in forms if form.cause in _READERS):
-        read = _READERS[form.cause](form, pattern)
+    for form in chain(*named):
+        read = _READERS.get(form.cause, _between_extremes)(form, pattern)
         if read is None:
             continue
         sizes, values, uncertainties, against, where, elsewhere = read
@@ -238,13 +239,10 @@ def _largest(values: FloatArray) -> int:
 
 _READERS: dict[Cause, Callable[[Form, Pattern], _Read | None]] = {
     Cause.LENGTH: _of_length,
-    Cause.GROOVE: _between_extremes,
-    Cause.NOT_RUN_IN: _between_extremes,
-    Cause.SETTLING: _between_extremes,
-    Cause.TWIST: _between_extremes,
-    Cause.TOUCHING: _between_extremes,
     Cause.STIFFNESS: _of_added_load,
     Cause.BOUND_SPRING: _of_added_load,
     Cause.MASS: _of_mass,
     Cause.STAGGER: _of_stagger,
+    Cause.UNKNOWN: lambda *_: None,
 }
+"""How the number that tells is read; of the others it is `_between_extremes`."""

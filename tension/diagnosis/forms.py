@@ -220,14 +220,14 @@ def _deviations_at(
     By what runs keep up in each, the differences of both sides [N], and by how much
     shorter it was set at its nuts [m].
     """
-    both = side_deviations(
+    on_car, on_counterweight = side_deviations(
         differences=differences,
         excess_lengths=excess_length,
         rope_passed=[c.rope_passed for c in conditions],
         system=system,
     )
     is_car = [c.side is Side.CAR for c in conditions]
-    return np.where(is_car, both.car, both.counterweight)
+    return np.where(is_car, on_car, on_counterweight)
 
 
 def _groove_shape(

@@ -27,8 +27,7 @@ def _require(
 def require_positive(name: str, values: ArrayLike) -> FloatArray:
     """Give float64 above zero and finite; else raise an `InvalidValueError`."""
     array = np.asarray(values, dtype=np.float64)
-    wrong = (array <= 0) | np.isinf(array)
-    return _require(name, array, wrong, "above 0 and finite")
+    return _require(name, array, (array <= 0) | np.isinf(array), "above 0 and finite")
 
 
 def require_not_negative(name: str, values: ArrayLike) -> FloatArray:
