@@ -140,7 +140,7 @@ def _telltales(
         if read is None:
             continue
         sizes, values, uncertainties, against, where, elsewhere = read
-        rope = _largest(sizes) if form.rope is None else form.rope
+        rope = evidence.largest(sizes) if form.rope is None else form.rope
         told = Telltale(
             cause=form.cause,
             rope=pattern.numbers[rope],
@@ -225,16 +225,10 @@ def _of_stagger(form: Form, pattern: Pattern) -> _Read:
     lengths = shape @ pattern.deviations / square
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
     size = np.abs(lengths)
-    other = _largest(-lengths * np.sign(lengths[_largest(size)]))
+    other = evidence.largest(-lengths * np.sign(lengths[evidence.largest(size)]))
     width = np.hypot(wide, wide[other]) / square
     numbers = np.full(len(lengths), pattern.numbers[other])
     return size, lengths - lengths[other], width, numbers, "", ""
-
-
-def _largest(values: FloatArray) -> int:
-    """Place of the largest; of those alike but for the last digits the first."""
-    hair = 1e-9 * float(np.abs(values).max())
-    return int(np.argmax(values >= values.max() - hair))
 
 
 _READERS: dict[Cause, Callable[[Form, Pattern], _Read | None]] = {

@@ -221,7 +221,7 @@ class Diagnosis:
     conclusion: Conclusion
     suspects: tuple[Suspect, ...]  # Heaviest first, all hypotheses
     telltales: tuple[Telltale, ...]  # For the causes of the first suspects
-    next_measurement: NextMeasurement | None  # The one of greatest expected gain
+    next_measurement: NextMeasurement  # The one of greatest expected gain
     curves: tuple[Curve, ...] = ()  # Of the first suspects, to be drawn
     notes: tuple[Note, ...] = ()
 

@@ -76,17 +76,11 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
         return
     value = 100.0 * share.share
     half = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
-    marker, fill = ("o", "black") if has_interval else ("D", "white")
-    draw_bar(
-        axes,
-        share.number,
-        value,
-        half if has_interval else None,
-        marker,
-        capsize=4,
-        markersize=5,
-        markerfacecolor=fill,
-    )
+    size: dict[str, Any] = {"capsize": 4, "markersize": 5}
+    if has_interval:
+        draw_bar(axes, share.number, value, half, "o", **size)
+    else:
+        draw_bar(axes, share.number, value, None, "D", markerfacecolor="white", **size)
     axes.annotate(
         f"{value:.1f}",
         (share.number, value),
@@ -169,27 +163,19 @@ def draw_pattern(
     deviations = pattern.deviations[:, column] / force
     widths = COVERAGE_FACTOR * pattern.uncertainties[:, column] / force
     for c, deviation, width in zip(pattern.conditions, deviations, widths, strict=True):
-        is_car = c.side is Side.CAR
-        draw_bar(
-            axes,
-            c.rope_passed / length,
-            deviation,
-            width,
-            _MARKERS.get(c.arrived, "o"),
-            color="black" if is_car else "0.45",
-            markerfacecolor="black" if is_car else "white",
-            markersize=6,
+        color, fill = ("black", "black") if c.side is Side.CAR else ("0.45", "white")
+        look = {"color": color, "markerfacecolor": fill, "markersize": 6}
+        place, marker = c.rope_passed / length, _MARKERS.get(c.arrived, "o")
+        draw_bar(axes, place, deviation, width, marker, **look)
+    for i, curve in enumerate(diagnosis.curves):
+        axes.plot(
+            curve.rope_passed / length,
+            curve.deviations[:, :, column].T / force,
+            color="0.55" if i else "0.3",
+            linestyle=LINE_STYLES[i],
+            linewidth=1.1 if i else 1.6,
+            label=[names[i], None] if i < len(names) else None,
         )
-    for place, curve in enumerate(diagnosis.curves):
-        for i, along in enumerate(curve.deviations[:, :, column]):
-            axes.plot(
-                curve.rope_passed / length,
-                along / force,
-                color="0.3" if place == 0 else "0.55",
-                linestyle=LINE_STYLES[place % len(LINE_STYLES)],
-                linewidth=1.6 if place == 0 else 1.1,
-                label=names[place] if i == 0 and place < len(names) else None,
-            )
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
     frame(axes, title=f"Rope {rope}")
 
@@ -245,17 +231,10 @@ def draw_track(track: Track, title: str, axes: "Axes") -> None:
             own = (epochs == epoch) & np.isfinite(y)
             axes.plot(x[own], y[own], color=color, linestyle=style)
         for i in np.flatnonzero(np.isfinite(y)):
-            draw_bar(
-                axes,
-                x[i],
-                y[i],
-                100.0 * COVERAGE_FACTOR * (shares[i].share_uncertainty or 0.0),
-                "o",
-                color=color,
-                markerfacecolor=_FILLS.get(every[i].role, "0.7"),
-                capsize=2,
-                markersize=5,
-            )
+            half = 100.0 * COVERAGE_FACTOR * (shares[i].share_uncertainty or 0.0)
+            fill = _FILLS.get(every[i].role, "0.7")
+            look = {"color": color, "markerfacecolor": fill, "markersize": 5}
+            draw_bar(axes, x[i], y[i], half, "o", capsize=2, **look)
     _number_ropes(every[-1].shares, axes)
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
     marked = _marked_days(days)
