@@ -128,9 +128,7 @@ uncertainty and what it is read against; the conditions of both."""
 
 
 def _telltales(
-    suspects: Sequence[Suspect],
-    best: Mapping[Causes, Sequence[Form]],
-    pattern: Pattern,
+    suspects: Sequence[Suspect], best: Mapping[Causes, Sequence[Form]], pattern: Pattern
 ) -> tuple[Telltale, ...]:
     """The numbers for the causes of the suspects that are named."""
     found: dict[Cause, Telltale] = {}

@@ -99,12 +99,6 @@ class Form:
     direction: FloatArray | None = None
     rope: int | None = None  # Place of the one rope concerned, counted from 0
 
-    def of_one(self, n_ropes: int, expected: float = 0.0) -> "Iterator[Form]":
-        """Give the same with one unknown, of one rope in turn."""
-        one = replace(self, expected=expected, weight=1.0 / n_ropes)
-        for rope, direction in enumerate(np.eye(n_ropes)):
-            yield replace(one, rope=rope, direction=direction)
-
     def entries(
         self, rows: FloatArray, n_conditions: int | None = None
     ) -> tuple[FloatArray, FloatArray]:
@@ -188,12 +182,17 @@ class _Case:
         left = np.diag((self.prior.slip_leaves * shape) ** 2)
         return Form(shape=shape, spread=np.outer(shape, shape) + left)
 
-    def of_one(
-        self, shape: FloatArray, expected: float, width: float
-    ) -> Iterator[Form]:
-        """One rope in turn, as the shape goes by so much of it. [1]."""
-        form = Form(shape=shape, spread=width**2 * np.outer(shape, shape))
-        return form.of_one(len(self.pattern.numbers), expected)
+    def of_one(self, form: Form, expected: float = 0.0) -> Iterator[Form]:
+        """The same with one unknown, of one rope in turn."""
+        n = len(self.pattern.numbers)
+        one = replace(form, expected=expected, weight=1.0 / n)
+        for rope, direction in enumerate(np.eye(n)):
+            yield replace(one, rope=rope, direction=direction)
+
+
+def _as_shape(shape: FloatArray, width: float = 1.0) -> Form:
+    """As the shape goes, by so much of it. [1]."""
+    return Form(shape=shape, spread=width**2 * np.outer(shape, shape))
 
 
 # each yields forms of size one; the table below tells the sizes
@@ -322,7 +321,7 @@ def _settling(case: _Case) -> Iterator[Form]:
             spread = np.outer(shape, shape)
             yield Form(shape=shape, spread=spread + before)
             slack = Form(shape=shape, spread=0.25 * spread + before)
-            yield from slack.of_one(len(case.pattern.numbers), expected=-1.0)
+            yield from case.of_one(slack, expected=-1.0)
 
 
 def _stiffness(case: _Case) -> Iterator[Form]:
@@ -337,20 +336,20 @@ def _stiffness(case: _Case) -> Iterator[Form]:
         shape = loads[0] - equal_at * loads[1]
         spread = np.outer(shape, shape) + np.outer(creep, creep)
         yield Form(shape=shape, spread=spread)
-        yield from case.of_one(shape, 0.0, 1.0)
+        yield from case.of_one(_as_shape(shape))
 
 
 def _mass(case: _Case) -> Iterator[Form]:
     """Ropes of another mass: the same percent by pitch, nothing by pull."""
     shape = np.array([c.mean_tension * c.is_by_pitch for c in case.conditions])
-    yield Form(shape=shape, spread=np.outer(shape, shape))
-    yield from case.of_one(shape, 0.0, 1.0)
+    yield _as_shape(shape)
+    yield from case.of_one(_as_shape(shape))
 
 
 def _bound_spring(case: _Case) -> Iterator[Form]:
     """One spring that does not move: its rope takes more of what is added."""
     system, n_ropes = case.pattern.system, len(case.pattern.numbers)
-    loads, least = case.added_loads
+    (loads, least), (expected, width) = case.added_loads, case.prior.bound
     springs = (system.car_spring_compliance, system.counterweight_spring_compliance)
     for side, whole, spring in zip(Side, case.compliances, springs, strict=True):
         if spring <= 0.0:
@@ -362,7 +361,7 @@ def _bound_spring(case: _Case) -> Iterator[Form]:
         here = np.array([c.side is side for c in case.conditions])
         over_even = np.array(more) / (1.0 - 1.0 / n_ropes)
         shape = np.where(here, (loads - least) * over_even, 0.0)
-        yield from case.of_one(shape, *case.prior.bound)
+        yield from case.of_one(_as_shape(shape, width), expected)
 
 
 def _stagger(case: _Case) -> Iterator[Form]:
@@ -377,10 +376,9 @@ def _stagger(case: _Case) -> Iterator[Form]:
         ]
         read = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
         shape = np.where(guessed, read, 0.0)
-        each = Form(shape=shape, spread=np.outer(shape, shape), weight=0.5)
-        yield each
+        yield replace(_as_shape(shape), weight=0.5)
         if len(set(rows.tolist())) > 1:
-            yield replace(each, direction=against, weight=1.0)
+            yield replace(_as_shape(shape), direction=against)
 
 
 def _twist(case: _Case) -> Iterator[Form]:
@@ -395,7 +393,7 @@ def _twist(case: _Case) -> Iterator[Form]:
     if not np.array_equal(stayed, ways[0]):
         ways.append(stayed)
     for way in ways:
-        yield from Form(shape=np.ones(n), spread=way).of_one(len(case.pattern.numbers))
+        yield from case.of_one(Form(shape=np.ones(n), spread=way))
 
 
 def _touching(case: _Case) -> Iterator[Form]:
@@ -405,7 +403,7 @@ def _touching(case: _Case) -> Iterator[Form]:
         here = [c.is_by_span and c.span == span for c in conditions]
         shape = np.where(here, [c.mean_tension for c in conditions], 0.0)
         for expected, width in case.prior.touches:
-            yield from case.of_one(shape, expected, width)
+            yield from case.of_one(_as_shape(shape, width), expected)
 
 
 def _unknown(case: _Case) -> Iterator[Form]:

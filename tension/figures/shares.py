@@ -14,7 +14,7 @@ from tension.installation import Side
 from tension.measurement.outcome import LengthKnowledge
 from tension.quantity.unit_table import FOOT
 from tension.quantity.units import UnitSystem
-from tension.telling.lines import told
+from tension.telling import lines
 from tension.telling.numbers import COVERAGE_FACTOR
 from tension.telling.page import Picture
 from tension.telling.results import share_of
@@ -115,20 +115,14 @@ def shares_picture(assessment: Assessment, height: float = 43.0) -> Picture | No
     """Draw the shares with intervals and limit, so tall [mm]; None without a share."""
     if all(share.share is None for share in assessment.shares):
         return None
-    words = ", ".join(
-        f"rope {share.number} {percent_text(share.share)}"
-        for share in assessment.shares
+    told = [f"rope {one.number} {percent_text(one.share)}" for one in assessment.shares]
+    alt = (
+        f"Shares of the mean with 95 % intervals and the band that the rule allows. "
+        f"{assessment.verdict.banner}. {', '.join(told)}."
     )
-    return Picture(
-        svg=drawn_svg(
-            lambda axes: draw_shares(assessment, axes), (6.8, 1.75 * height / 43.0)
-        ),
-        alt=(
-            f"Shares of the mean with 95 % intervals and the band that the rule "
-            f"allows. {assessment.verdict.banner}. {words}."
-        ),
-        height=height,
-    )
+    size = (6.8, 1.75 * height / 43.0)
+    svg = drawn_svg(lambda axes: draw_shares(assessment, axes), size)
+    return Picture(svg=svg, alt=alt, height=height)
 
 
 _MARKERS = {"up": "^", "down": "v"}
@@ -203,7 +197,7 @@ def draw_causes(
     figure.supxlabel(f"Car below its highest place / {far}", fontsize="medium")
     figure.supylabel(f"Deviation / {unit}", fontsize="medium")
     title = say(causes.conclusion_line(diagnosis), terms)
-    figure.suptitle(f"{title}\n{told('causes.sides')}", **_TITLE, wrap=True)
+    figure.suptitle(f"{title}\n{lines.told('causes.sides')}", **_TITLE, wrap=True)
     handles, labels = grid[0].get_legend_handles_labels()
     if handles:
         look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
@@ -281,4 +275,4 @@ def draw_history(history: History, figure: "Figure", *, terms: Terms) -> None:
     grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
     for track, axes in zip(tracks, grid, strict=True):
         draw_track(track, say(track_title(track), terms), axes)
-    figure.suptitle(told("causes.settings"), **_TITLE)
+    figure.suptitle(lines.told("causes.settings"), **_TITLE)

@@ -48,10 +48,7 @@ def deviation_unit(pattern: Pattern, units: UnitSystem) -> tuple[float, str]:
 
 
 def deviation_text(
-    value: float,
-    pattern: Pattern,
-    units: UnitSystem,
-    uncertainty: float | None = None,
+    value: float, pattern: Pattern, units: UnitSystem, uncertainty: float | None = None
 ) -> str:
     """Write a deviation on the scale of the pattern [N], such as "+250 ± 40 N".
 

@@ -61,16 +61,6 @@ class _DatedVisit(SetOnADay):
         return self.seen.record[0].path
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Lift:
-    """Records of one lift in order of time, lives of its ropes, what was left out."""
-
-    name: str
-    visits: tuple[_DatedVisit, ...]  # all to be judged by one rule
-    lives: tuple[Life, ...]
-    notes: tuple[Note, ...]
-
-
 def diagnose_records(
     paths: Sequence[Path | str],
     *,
@@ -100,24 +90,20 @@ def diagnose_records(
     >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
     'nothing-can-be-concluded'
     """
-    read = _read_all(paths, progress, needs_day=False)
-    records = _of_one_lift(*read, lift, re_roped)
-    taken = _take_all(records, records.lives[-1:])
-    visits = [records.visits[i] for i in records.lives[-1].visits]
-    every = list(records.notes)
-    if count := len(records.visits) - len(visits):
-        every.append(NoteKind.EARLIER_LIFE.note(count=count))
+    read, notes = _read_all(paths, progress, needs_day=False)
+    _, every, lives = _of_one_lift(read, lift, re_roped)
+    visits = [every[i] for i in lives[-1].visits]
+    if count := len(every) - len(visits):
+        notes.append(NoteKind.EARLIER_LIFE.note(count=count))
+    taken = _take_all(every, lives[-1:])
     last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    notes = (*every, *told)
-    return Diagnosed(
-        outcome=pattern
-        if isinstance(pattern, Refusal)
-        else diagnose(pattern, notes=notes),
-        notes=notes,
-        inputs=_inputs(visits),
-    )
+    known, inputs = (*notes, *told), _inputs(visits)
+    if isinstance(pattern, Refusal):
+        return Diagnosed(outcome=pattern, notes=known, inputs=inputs)
+    outcome = diagnose(pattern, notes=known)
+    return Diagnosed(outcome=outcome, notes=known, inputs=inputs)
 
 
 def remember_records(
@@ -143,17 +129,17 @@ def remember_records(
     >>> len(remembered.history.lives)
     1
     """
-    read = _read_all(paths, progress, needs_day=True)
-    records = _of_one_lift(*read, lift, re_roped, rule)
-    taken = _take_all(records, records.lives)
+    read, notes = _read_all(paths, progress, needs_day=True)
+    name, visits, lives = _of_one_lift(read, lift, re_roped, rule)
+    taken = _take_all(visits, lives)
     history = make_history(
-        lift=records.name,
-        rule=records.visits[-1].seen.visit.rule,
-        lives=records.lives,
+        lift=name,
+        rule=visits[-1].seen.visit.rule,
+        lives=lives,
         points=[one.point for one in taken if one.span is not None],
-        notes=records.notes,
+        notes=notes,
     )
-    return Remembered(history=history, inputs=_inputs(records.visits))
+    return Remembered(history=history, inputs=_inputs(visits))
 
 
 def _inputs(visits: Sequence[_DatedVisit]) -> tuple[FileEvidence, ...]:
@@ -224,12 +210,14 @@ def _read_all(
 
 def _of_one_lift(
     read: Sequence[_DatedVisit],
-    notes: Sequence[Note],
     wanted: str | None,
     re_roped: Sequence[dt.date],
     rule: RuleChoice | None = None,
-) -> _Lift:
-    """Put the records of one lift in order of time; nameless ones belong to it."""
+) -> tuple[str, list[_DatedVisit], tuple[Life, ...]]:
+    """Its name, its records in order of time, to be judged by one rule, and its lives.
+
+    Nameless records belong to it.
+    """
     names: dict[str, str] = {}
     for one in read:
         if name := one.seen.visit.lift.name:
@@ -253,19 +241,15 @@ def _of_one_lift(
         replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=of_all)))
         for v in kept
     ]
-    return _Lift(
-        name=next(iter(names.values()), "") if wanted is None else wanted,
-        visits=tuple(visits),
-        lives=find_lives(visits, re_roped),
-        notes=tuple(notes),
-    )
+    name = next(iter(names.values()), "") if wanted is None else wanted
+    return name, visits, find_lives(visits, re_roped)
 
 
-def _take_all(lift: _Lift, lives: Sequence[Life]) -> list[Taken]:
+def _take_all(every: Sequence[_DatedVisit], lives: Sequence[Life]) -> list[Taken]:
     """Assess every series of some lives that has readings, in order of time."""
     taken = []
     epoch = 0
-    visits = [(life.number, lift.visits[i]) for life in lives for i in life.visits]
+    visits = [(life.number, every[i]) for life in lives for i in life.visits]
     for number, (life, dated) in enumerate(visits):
         visit = dated.seen.visit
         assessed = {one.series.name: one for one in dated.seen.each()}

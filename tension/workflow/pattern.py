@@ -71,9 +71,7 @@ class Taken:
         return [one for number in numbers if (one := every[number])]
 
 
-def make_pattern(
-    taken: Sequence[Taken],
-) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
+def make_pattern(taken: Sequence[Taken]) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
     """Put series of one life of the ropes, in order of time, together to a pattern."""
     notes: list[Note] = []
     usable = [one for one in taken if _is_usable(one, notes)]
