@@ -92,7 +92,7 @@ class Form:
     shape: FloatArray
     # Covariance of the deviation, shape (n_conditions, n_conditions) [N^2]
     spread: FloatArray
-    cause: Cause = Cause.UNKNOWN
+    cause: Cause = Cause.UNKNOWN  # What is at work
     weight: float = 1.0  # Of this form among those of its cause, before looking [1]
     expected: float = 0.0  # Of the unknown
     # How the ropes deviate together, shape (n_ropes,); None if each for itself [1]

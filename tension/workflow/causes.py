@@ -74,9 +74,11 @@ def diagnose_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    lift, re_roped, progress : str, sequence of date, callable, optional
-        Name of the lift, where the records are of several; days of re-roping that no
-        record tells; called with one line for each file read.
+    lift, progress : str, callable, optional
+        Its name, where the records are of several; called with one line for each file
+        read.
+    re_roped : sequence of date
+        Days of re-roping that no record tells.
 
     Raises
     ------
