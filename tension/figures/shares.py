@@ -49,7 +49,7 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     if len(known) >= 2:
         draw_band(assessment, min(known), max(known), axes)
     axes.axhline(100.0, color="0.4", linewidth=0.8)
-    for share in assessment.shares:
+    for share in sorted(assessment.shares, key=lambda one: one.share is None):
         _draw_share(share, axes, has_interval=are_lengths_known)
     axes.set_xticks([s.number for s in assessment.shares])
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
