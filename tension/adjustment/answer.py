@@ -16,7 +16,7 @@ from tension.adjustment.fit import BoolArray, Line, fit_line
 from tension.adjustment.running import PastTurn, RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 
 # what may be left over of a turn of which something is learned; half of it counts as
 # an uncertainty of what is learned [1]

@@ -32,7 +32,7 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list

@@ -10,7 +10,7 @@ from tension.adjustment.outcome import Forecast, Strategy
 from tension.assessment.interval import square_root
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Rule
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
 BoolArray = NDArray[np.bool_]

@@ -13,7 +13,7 @@ import numpy as np
 from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
 from tension.adjustment.plan_basis import IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
 _BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]

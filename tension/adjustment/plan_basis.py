@@ -28,7 +28,7 @@ from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]

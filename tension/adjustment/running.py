@@ -20,7 +20,7 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
 from tension.notes import Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.estimate import Sharing

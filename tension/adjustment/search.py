@@ -15,7 +15,7 @@ from tension.adjustment.outcome import Shortage, Shortfall, Strategy
 from tension.adjustment.plan_basis import HAIR, IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 
 _STARTS = 16  # roundings that are bettered where ropes differ in stiffness [1]
 # where the goal is out of reach: fewest nuts this near to the best [1]

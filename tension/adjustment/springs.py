@@ -19,7 +19,7 @@ from tension.installation import Hitch, HitchPlace, RopeSet, Roping
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.springs import margin_to_solid
 from tension.quantity.showing import force_text, small_length

@@ -19,7 +19,7 @@ from tension.installation import (
 from tension.measurement.rope_figures import axial_rigidity_of
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.hitch_statics import stiffness_in_series, tension_changes
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity

@@ -30,13 +30,15 @@ def command(
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
     from tension.documents.commands import document
+    from tension.figures.shares import draw_causes
     from tension.notes import Refusal
     from tension.telling import causes
     from tension.workflow.causes import diagnose_records
-    from tension.workflow.outputs import draw_causes
 
     drawing.require_drawable_beside_records(paths)
-    diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
+    diagnosed = diagnose_records(
+        paths, lift=which.lift, re_roped=which.re_roped, progress=tell_progress
+    )
     outcome = diagnosed.outcome
     if form.json:
         echo_document(document("causes", outcome, diagnosed.inputs, diagnosed.notes))

@@ -36,13 +36,18 @@ def command(
     """
     from tension.cli.screen import screen
     from tension.documents.commands import document
+    from tension.figures.shares import draw_history
     from tension.telling import causes
     from tension.workflow.causes import remember_records
-    from tension.workflow.outputs import draw_history
 
     drawing.require_drawable_beside_records(paths)
-    choice = which.choice(rule.choice())
-    remembered = remember_records(paths, choice=choice, progress=tell_progress)
+    remembered = remember_records(
+        paths,
+        lift=which.lift,
+        re_roped=which.re_roped,
+        rule=rule.choice(),
+        progress=tell_progress,
+    )
     history = remembered.history
     if not history.tracks:
         raise FileFormatError(

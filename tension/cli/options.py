@@ -35,7 +35,6 @@ from tension.wording import Terms
 
 if TYPE_CHECKING:
     from tension.workflow.assess import RuleChoice
-    from tension.workflow.causes import LiftChoice
     from tension.workflow.inputs import Given
 
 
@@ -464,11 +463,3 @@ class Lift:
     re_roped: Annotated[
         tuple[date, ...], {**get_args(Day)[1], "metavar": "DAY", "multiple": True}
     ] = opt("A day of re-roping that no record tells, 2025-03-14.")
-
-    def choice(self, rule: "RuleChoice | None" = None) -> "LiftChoice":
-        """Turn the options into a choice, days in order."""
-        from tension.workflow.assess import RuleChoice
-        from tension.workflow.causes import LiftChoice
-
-        days = tuple(sorted(self.re_roped))
-        return LiftChoice(lift=self.lift, re_roped=days, rule=rule or RuleChoice())

@@ -2,25 +2,26 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import permutations
+from itertools import chain
 
 import numpy as np
 
 from tension.diagnosis import evidence
-from tension.diagnosis.conditions import Condition, FloatArray, Pattern, at_place
 from tension.diagnosis.forms import Form, Prior
 from tension.diagnosis.outcome import (
-    NONE,
     Cause,
     Causes,
     Conclusion,
+    Condition,
     Curve,
     Diagnosis,
+    Pattern,
     Suspect,
     Telltale,
 )
 from tension.installation import Side
 from tension.notes import Note
+from tension.physics import FloatArray
 
 SPEAKS = 0.85
 """Weight from which a cause is named; tests/benchmarks/causes.py tells what it lets
@@ -61,27 +62,20 @@ def diagnose(
     model = evidence.make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = evidence.weigh(model, chosen)
     best = {account.causes: account.forms for account in reversed(accounts)}
-    suspects = tuple(
-        Suspect(
-            causes=causes, weight=weight, ropes=_ropes(best.get(causes, ()), pattern)
-        )
-        for causes, weight in evidence.weights_of(accounts).items()
-    )
+    suspects = []
+    for causes, weight in evidence.weights_of(accounts).items():
+        places = {form.rope for form in best[causes]} - {None}
+        ropes = tuple(n for i, n in enumerate(pattern.numbers) if i in places)
+        suspects.append(Suspect(causes=causes, weight=weight, ropes=ropes))
     return Diagnosis(
         pattern=pattern,
         conclusion=_conclude(suspects, pattern),
-        suspects=suspects,
+        suspects=tuple(suspects),
         telltales=_telltales(suspects, best, pattern),
         next_measurement=evidence.find_next(model, accounts, steps),
         curves=tuple(_curves(suspects, best, model, grid)),
         notes=tuple(notes),
     )
-
-
-def _ropes(forms: Sequence[Form], pattern: Pattern) -> tuple[int, ...]:
-    """Ropes that the likeliest form of a hypothesis singles out."""
-    found = {pattern.numbers[form.rope] for form in forms if form.rope is not None}
-    return tuple(sorted(found))
 
 
 def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
@@ -95,36 +89,17 @@ def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
     if first.weight < SPEAKS:
         return Conclusion.NOTHING_CONCLUDED
     of_causes = {
-        NONE: Conclusion.NOTHING_TO_EXPLAIN,
+        (): Conclusion.NOTHING_TO_EXPLAIN,
         (Cause.UNKNOWN,): Conclusion.UNKNOWN_PATTERN,
     }
     return of_causes.get(first.causes, Conclusion.SUGGESTS)
-
-
-def _telltales(
-    suspects: Sequence[Suspect],
-    best: Mapping[Causes, Sequence[Form]],
-    pattern: Pattern,
-) -> tuple[Telltale, ...]:
-    """The numbers for the causes of the suspects that are named."""
-    found: dict[Cause, Telltale] = {}
-    for suspect in suspects[:3]:
-        for form in best[suspect.causes] if suspect.weight >= 0.05 else ():
-            maker = _MAKERS.get(form.cause)
-            told = maker(form, pattern) if maker else None
-            if told is not None:
-                found.setdefault(form.cause, told)
-    return tuple(found.values())
 
 
 def _grid(pattern: Pattern) -> tuple[Condition, ...]:
     """Places along the travel on the car side, up and down, as in the last series."""
     base, system = pattern.conditions[-1], pattern.system
     places = np.linspace(0.0, system.travel, _PLACES if system.travel > 0 else 1)
-    there = [
-        at_place(base, side=Side.CAR, rope_passed=float(place), system=system)
-        for place in places
-    ]
+    there = [base.at(place, system) for place in places.tolist()]
     return tuple(replace(c, arrived=way) for way in ("up", "down") for c in there)
 
 
@@ -147,130 +122,119 @@ def _curves(
         )
 
 
-def _of_length(form: Form, pattern: Pattern) -> Telltale:
-    """How far a rope lies off, and how far that changes from place to place."""
+_Read = tuple[FloatArray, FloatArray, FloatArray, FloatArray, str, str]
+"""Of every rope how much a cause shows on it, the number that tells, its standard
+uncertainty and what it is read against; the conditions of both."""
+
+
+def _telltales(
+    suspects: Sequence[Suspect], best: Mapping[Causes, Sequence[Form]], pattern: Pattern
+) -> tuple[Telltale, ...]:
+    """The numbers for the causes of the suspects that are named."""
+    found: dict[Cause, Telltale] = {}
+    named = [best[s.causes] for s in suspects[:3] if s.weight >= 0.05]
+    for form in chain(*named):
+        read = _READERS.get(form.cause, _between_extremes)(form, pattern)
+        if read is None:
+            continue
+        sizes, values, uncertainties, against, where, elsewhere = read
+        rope = evidence.largest(sizes) if form.rope is None else form.rope
+        told = Telltale(
+            cause=form.cause,
+            rope=pattern.numbers[rope],
+            value=float(values[rope]),
+            uncertainty=float(uncertainties[rope]),
+            against=float(against[rope]),
+            where=where,
+            elsewhere=elsewhere,
+        )
+        found.setdefault(form.cause, told)
+    return tuple(found.values())
+
+
+def _of_length(_form: Form, pattern: Pattern) -> _Read:
+    """How far ropes lie off, and how far that changes from place to place."""
     deviations = pattern.deviations
-    widest = max(
-        pattern.settings,
-        key=lambda own: float(np.abs(deviations[own].mean(axis=0)).max()),
-    )
-    rope = _rope(form, np.abs(deviations[widest].mean(axis=0)))
-    own, wide = deviations[widest, rope], pattern.uncertainties[widest, rope]
-    return Telltale(
-        cause=form.cause,
-        rope=pattern.numbers[rope],
-        value=float(own.mean()),
-        uncertainty=np.sqrt((wide**2).sum()) / len(widest),
-        against=np.ptp(own),
-        where=f"{len(widest)} series",
-    )
+    means = [deviations[own].mean(axis=0) for own in pattern.settings]
+    widest = max(range(len(means)), key=lambda i: float(np.abs(means[i]).max()))
+    series = pattern.settings[widest]
+    wide = np.sqrt((pattern.uncertainties[series] ** 2).sum(axis=0)) / len(series)
+    change = np.ptp(deviations[series], axis=0)
+    size = np.abs(means[widest])
+    return size, means[widest], wide, change, f"{len(series)} series", ""
 
 
-def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
-    """Deviation where the form is largest, against where it is least or opposite."""
+def _between_extremes(form: Form, pattern: Pattern) -> _Read:
+    """Deviations where the form is largest, against where it is least or opposite."""
     deviations, wide = pattern.deviations, pattern.uncertainties
-    shape = form.shape[: len(pattern.series)]
+    shape = form.shape[: len(pattern.conditions)]
     if form.cause is Cause.TWIST:
-        shape = deviations[:, _rope(form, np.ptp(deviations, axis=0))]
+        shape = deviations[:, form.rope]
     among = max(pattern.settings, key=lambda own: float(np.ptp(shape[own])))
     high, low = max(among, key=shape.__getitem__), min(among, key=shape.__getitem__)
-    rope = _rope(form, np.abs(deviations[high] - deviations[low]))
-    return Telltale(
-        cause=form.cause,
-        rope=pattern.numbers[rope],
-        value=deviations[high, rope],
-        uncertainty=np.hypot(wide[high, rope], wide[low, rope]),
-        against=deviations[low, rope],
-        where=pattern.conditions[high].name,
-        elsewhere=pattern.conditions[low].name,
-    )
+    size = np.abs(deviations[high] - deviations[low])
+    names = pattern.conditions[high].name, pattern.conditions[low].name
+    width = np.hypot(wide[high], wide[low])
+    return size, deviations[high], width, deviations[low], *names
 
 
-def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
-    """Share of the added load that a rope takes, against an even one."""
-    conditions, even = pattern.conditions, 1.0 / len(pattern.numbers)
-    loads = [c.load_tension for c in conditions]
-    heavy, light = max(  # the two of one side of which the load differs most
-        (
-            (i, j)
-            for i, j in permutations(range(len(loads)), 2)
-            if conditions[i].side is conditions[j].side
-        ),
-        key=lambda two: loads[two[0]] - loads[two[1]],
-        default=(0, 0),
-    )
+def _of_added_load(_form: Form, pattern: Pattern) -> _Read | None:
+    """Shares of the added load that ropes take, against an even one."""
+    conditions, n_ropes = pattern.conditions, len(pattern.numbers)
+    loads = np.array([c.load_tension for c in conditions])
+    of_sides = [
+        [i for i, c in enumerate(conditions) if c.side is side] for side in Side
+    ]
+    among = max(of_sides, key=lambda own: np.ptp(loads[own]) if own else 0.0)
+    heavy, light = max(among, key=loads.__getitem__), min(among, key=loads.__getitem__)
     if loads[heavy] <= loads[light]:
         return None
-    added = pattern.series[heavy].tensions - pattern.series[light].tensions
-    shares = added / added.sum() if abs(added.sum()) > 0 else np.full_like(added, even)
-    rope = _rope(form, np.abs(shares - even))
-    wide = pattern.uncertainties[:, rope]
-    return Telltale(
-        cause=form.cause,
-        rope=pattern.numbers[rope],
-        value=shares[rope],
-        uncertainty=np.hypot(wide[heavy], wide[light]) / max(abs(added.sum()), 1e-9),
-        against=even,
-        where=conditions[heavy].name,
-        elsewhere=conditions[light].name,
-    )
+    added = pattern.tensions[heavy] - pattern.tensions[light]
+    even, whole = np.full(n_ropes, 1.0 / n_ropes), abs(float(added.sum()))
+    shares = added / added.sum() if whole > 0.0 else even
+    wide = pattern.uncertainties
+    width = np.hypot(wide[heavy], wide[light]) / max(whole, 1e-9)
+    names = conditions[heavy].name, conditions[light].name
+    return np.abs(shares - even), shares, width, even, *names
 
 
-def _of_mass(form: Form, pattern: Pattern) -> Telltale:
-    """Deviation by pitch as a fraction of the mean, the same at every load."""
+def _of_mass(_form: Form, pattern: Pattern) -> _Read:
+    """Deviations by pitch as a fraction of the mean, the same at every load."""
     by_pitch = np.array([c.is_by_pitch for c in pattern.conditions])
-    means = np.array([c.mean_tension for c in pattern.conditions])
-    relative = pattern.deviations / means[:, None]
-    rope = _rope(form, np.abs(relative[by_pitch].mean(axis=0)))
-    own, other = relative[by_pitch, rope], relative[~by_pitch, rope]
-    wide = (pattern.uncertainties / means[:, None])[by_pitch, rope]
-    return Telltale(
-        cause=form.cause,
-        rope=pattern.numbers[rope],
-        value=float(own.mean()),
-        uncertainty=np.sqrt((wide**2).sum()) / len(own),
-        against=other.mean() if len(other) else np.nan,
-        where=f"{len(own)} series by pitch",
-        elsewhere=f"{len(other)} series by pull or spring" if len(other) else "",
-    )
+    means = np.array([[c.mean_tension] for c in pattern.conditions])
+    relative, wide = pattern.deviations / means, pattern.uncertainties / means
+    n, n_others = int(by_pitch.sum()), int((~by_pitch).sum())
+    own, other = relative[by_pitch].mean(axis=0), np.full(relative.shape[1], np.nan)
+    elsewhere = ""
+    if n_others:
+        other = relative[~by_pitch].mean(axis=0)
+        elsewhere = f"{n_others} series by pull or spring"
+    width = np.sqrt((wide[by_pitch] ** 2).sum(axis=0)) / n
+    return np.abs(own), own, width, other, f"{n} series by pitch", elsewhere
 
 
-def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
-    """Length that would explain the deviations, least squares over the series."""
-    shape = form.shape[: len(pattern.series)]
-    lengths = shape @ pattern.deviations / float(shape @ shape)
+def _of_stagger(form: Form, pattern: Pattern) -> _Read:
+    """Lengths that would explain the deviations, least squares over the series.
+
+    Against the rope that lies furthest the other way.
+    """
+    shape = form.shape[: len(pattern.conditions)]
+    square = float(shape @ shape)
+    lengths = shape @ pattern.deviations / square
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
-    rope = _largest(np.abs(lengths))
-    other = _largest(-lengths * np.sign(lengths[rope]))
-    return Telltale(
-        cause=form.cause,
-        rope=pattern.numbers[rope],
-        value=lengths[rope] - lengths[other],
-        uncertainty=np.hypot(wide[rope], wide[other]) / float(shape @ shape),
-        against=float(pattern.numbers[other]),
-    )
+    size = np.abs(lengths)
+    other = evidence.largest(-lengths * np.sign(lengths[evidence.largest(size)]))
+    width = np.hypot(wide, wide[other]) / square
+    numbers = np.full(len(lengths), pattern.numbers[other])
+    return size, lengths - lengths[other], width, numbers, "", ""
 
 
-def _rope(form: Form, sizes: FloatArray) -> int:
-    """The rope of the form, or the one on which it shows most."""
-    return form.rope if form.rope is not None else _largest(sizes)
-
-
-def _largest(values: FloatArray) -> int:
-    """Place of the largest; of those alike but for the last digits the first."""
-    hair = 1e-9 * float(np.abs(values).max())
-    return int(np.argmax(values >= values.max() - hair))
-
-
-_MAKERS: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
+_READERS: dict[Cause, Callable[[Form, Pattern], _Read | None]] = {
     Cause.LENGTH: _of_length,
-    Cause.GROOVE: _between_extremes,
-    Cause.NOT_RUN_IN: _between_extremes,
-    Cause.SETTLING: _between_extremes,
-    Cause.TWIST: _between_extremes,
-    Cause.TOUCHING: _between_extremes,
     Cause.STIFFNESS: _of_added_load,
     Cause.BOUND_SPRING: _of_added_load,
     Cause.MASS: _of_mass,
     Cause.STAGGER: _of_stagger,
+    Cause.UNKNOWN: lambda *_: None,
 }
+"""How the number that tells is read; of the others it is `_between_extremes`."""

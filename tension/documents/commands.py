@@ -26,8 +26,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
 )
 from tension.assessment.outcome import Assessment
-from tension.diagnosis.conditions import Condition
-from tension.diagnosis.outcome import Cause, Diagnosis
+from tension.diagnosis.outcome import Cause, Condition, Diagnosis
 from tension.files.evidence import CLAIM, FileEvidence
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal

@@ -13,7 +13,7 @@ from tension.errors import reason_of
 from tension.files.decimation import Decimator
 from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.sound.recording import Recording
 
 LARGEST = 64_000_000

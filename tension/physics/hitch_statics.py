@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import FloatArray, require_positive
+from tension.physics import FloatArray, require_positive
 
 
 class FamilyMember(Enum):

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.installation import HitchEnd
-from tension.physics.domain import (
+from tension.physics import (
     FloatArray,
     require_mode_number,
     require_not_negative,

@@ -11,7 +11,7 @@ stiffness, its dispersion 4 pi^2 (EI/m)/c^4 [s^2] and how many of its ends are c
 import numpy as np
 from numpy.typing import ArrayLike
 
-from tension.physics.domain import (
+from tension.physics import (
     FloatArray,
     require_mode_number,
     require_not_negative,

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 
 _PIECES = 100
 """Pieces of one journey where a fall both takes rope in and pays it out."""
@@ -117,15 +117,6 @@ def round_trip_matrix(system: SheaveSystem) -> FloatArray:
     return made
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SideDeviations:
-    """Tension of each rope on either side, less the mean of that side."""
-
-    # deviations; each sums to zero [N], shape (n_ropes,)
-    car: FloatArray
-    counterweight: FloatArray
-
-
 def compliances_at(
     rope_passed: ArrayLike, system: SheaveSystem
 ) -> tuple[FloatArray, FloatArray]:
@@ -145,8 +136,11 @@ def side_deviations(
     excess_lengths: ArrayLike,
     rope_passed: ArrayLike,
     system: SheaveSystem,
-) -> SideDeviations:
+) -> tuple[FloatArray, FloatArray]:
     """Tell the deviations of both sides from what runs keep and what they change.
+
+    Tension of each rope on the car side and on the counterweight side, less the mean of
+    that side, so that each sums to zero [N], shape (n_ropes,).
 
     Differences, car side less counterweight side [N], which runs and slip change;
     excess lengths, by how much shorter than the mean a rope was set at its nuts [m],
@@ -160,10 +154,7 @@ def side_deviations(
     whole = car + other
     u = np.asarray(differences, dtype=float)
     excess = np.asarray(excess_lengths, dtype=float)
-    return SideDeviations(
-        car=np.asarray((excess + other * u) / whole),
-        counterweight=np.asarray((excess - car * u) / whole),
-    )
+    return (excess + other * u) / whole, (excess - car * u) / whole
 
 
 def run_to(

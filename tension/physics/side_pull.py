@@ -10,11 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import (
-    FloatArray,
-    require_not_negative,
-    require_positive,
-)
+from tension.physics import FloatArray, require_not_negative, require_positive
 from tension.physics.taut_rope import EndCondition
 
 _STEPS = 60  # most steps of the solution

@@ -3,7 +3,7 @@
 from enum import Enum
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import require_positive
+from tension.physics import require_positive
 
 
 class SpringEnds(Enum):

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.installation import Ends
-from tension.physics.domain import (
+from tension.physics import (
     FloatArray,
     require_finite,
     require_mode_number,
@@ -82,10 +82,7 @@ def _wavenumber(
 
 
 def _wavenumber_from_tension(
-    mode_number: FloatArray,
-    speed: FloatArray,
-    rigidity: FloatArray,
-    n_clamped: int,
+    mode_number: FloatArray, speed: FloatArray, rigidity: FloatArray, n_clamped: int
 ) -> FloatArray:
     # By T L^2 and EI, both over m; nan beyond buckling.
     mode_number, speed, rigidity = np.broadcast_arrays(mode_number, speed, rigidity)

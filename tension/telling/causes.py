@@ -1,8 +1,7 @@
 """What a pattern of deviations suggests and what a history shows, in words."""
 
-from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS
-from tension.diagnosis.outcome import Conclusion, Diagnosis, Suspect
+from tension.diagnosis.outcome import Conclusion, Diagnosis, Pattern, Suspect
 from tension.history import Track
 from tension.quantity.showing import POUND_FORCE
 from tension.quantity.units import UnitSystem
@@ -49,10 +48,7 @@ def deviation_unit(pattern: Pattern, units: UnitSystem) -> tuple[float, str]:
 
 
 def deviation_text(
-    value: float,
-    pattern: Pattern,
-    units: UnitSystem,
-    uncertainty: float | None = None,
+    value: float, pattern: Pattern, units: UnitSystem, uncertainty: float | None = None
 ) -> str:
     """Write a deviation on the scale of the pattern [N], such as "+250 ± 40 N".
 

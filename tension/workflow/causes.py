@@ -1,18 +1,16 @@
 """All records of one lift, lives told apart: why ropes are unequal, how they went."""
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError, TensionError
-from tension.files.evidence import FileEvidence, hash_file, natural_key
+from tension.files.evidence import FileEvidence, natural_key
 from tension.files.new_record import RECORD_NAME
-from tension.files.record import read_visit
 from tension.files.verification import day_of
-from tension.files.visit import Visit
 from tension.history import (
     History,
     Life,
@@ -23,23 +21,15 @@ from tension.history import (
     find_lives,
     make_history,
 )
+from tension.installation import Side
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice, assess_record, span_of
+from tension.workflow.assess import EvaluatedVisit, RuleChoice, span_of
 from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
 
 _NOT_RECORDS = (".seal.toml", ".corrections.toml")
 MOST_RECORDS = 500  # records of one lift
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LiftChoice:
-    """What a person says beside the records."""
-
-    lift: str | None = None  # its name, where the records are of several
-    re_roped: tuple[dt.date, ...] = ()  # days of re-roping that no record tells
-    rule: RuleChoice = field(default_factory=RuleChoice)  # other than the last record's
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,18 +50,22 @@ class Remembered:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _DatedVisit:
-    """One record with its day and its file."""
+class _DatedVisit(SetOnADay):
+    """One record with its day, the first there is if not recorded."""
 
-    day: dt.date
-    visit: Visit
-    evidence: FileEvidence  # its path is how to call the record in a sentence
+    seen: EvaluatedVisit
+
+    @property
+    def path(self) -> str:
+        """How to call the record in a sentence."""
+        return self.seen.record[0].path
 
 
 def diagnose_records(
     paths: Sequence[Path | str],
     *,
-    choice: LiftChoice | None = None,
+    lift: str | None = None,
+    re_roped: Sequence[dt.date] = (),
     progress: Progress | None = None,
 ) -> Diagnosed:
     """Hold all series of one lift against the causes, in the last life of its ropes.
@@ -80,8 +74,11 @@ def diagnose_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice, progress : LiftChoice, callable, optional
-        Lift and days of re-roping; called with one line for each file read.
+    lift, progress : str, callable, optional
+        Its name, where the records are of several; called with one line for each file
+        read.
+    re_roped : sequence of date
+        Days of re-roping that no record tells.
 
     Raises
     ------
@@ -95,37 +92,38 @@ def diagnose_records(
     >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
     'nothing-can-be-concluded'
     """
-    lift = _read_lift(paths, choice or LiftChoice(), needs_day=False)
-    visits = [lift.visits[i] for i in lift.lives[-1].visits]
-    notes = list(lift.notes)
-    if count := len(lift.visits) - len(visits):
+    read, notes = _read_all(paths, progress, needs_day=False)
+    _, every, lives = _of_one_lift(read, lift, re_roped)
+    visits = [every[i] for i in lives[-1].visits]
+    if count := len(every) - len(visits):
         notes.append(NoteKind.EARLIER_LIFE.note(count=count))
-    taken = _take_all(visits, progress)
-    last = visits[-1].evidence.path
+    taken = _take_all(every, lives[-1:])
+    last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    every = (*notes, *told)
-    return Diagnosed(
-        outcome=pattern
-        if isinstance(pattern, Refusal)
-        else diagnose(pattern, notes=every),
-        notes=every,
-        inputs=_inputs(visits, taken),
-    )
+    known, inputs = (*notes, *told), _inputs(visits)
+    if isinstance(pattern, Refusal):
+        return Diagnosed(outcome=pattern, notes=known, inputs=inputs)
+    outcome = diagnose(pattern, notes=known)
+    return Diagnosed(outcome=outcome, notes=known, inputs=inputs)
 
 
 def remember_records(
     paths: Sequence[Path | str],
     *,
-    choice: LiftChoice | None = None,
+    lift: str | None = None,
+    re_roped: Sequence[dt.date] = (),
+    rule: RuleChoice | None = None,
     progress: Progress | None = None,
 ) -> Remembered:
     """Put all visits to one lift in order of time.
 
     Parameters
     ----------
-    paths, choice, progress : sequence of Path or str, LiftChoice, callable
+    paths, lift, re_roped, progress : sequence, str, sequence of date, callable
         As of `diagnose_records`.
+    rule : RuleChoice, optional
+        Another rule, limit or metric than the last record's.
 
     Examples
     --------
@@ -133,93 +131,28 @@ def remember_records(
     >>> len(remembered.history.lives)
     1
     """
-    lift = _read_lift(paths, choice or LiftChoice(), needs_day=True)
-    taken = _take_all(lift.visits, progress)
-    life_of = {i: life.number for life in lift.lives for i in life.visits}
+    read, notes = _read_all(paths, progress, needs_day=True)
+    name, visits, lives = _of_one_lift(read, lift, re_roped, rule)
+    taken = _take_all(visits, lives)
     history = make_history(
-        lift=lift.name,
-        rule=lift.visits[-1].visit.rule,
-        lives=lift.lives,
-        points=[
-            Point(
-                day=one.day,
-                record=lift.visits[one.number].evidence.path,
-                series=one.assessed.series.name,
-                role=one.role,
-                epoch=one.epoch,
-                side=one.side,
-                position=one.span.position or one.span.name,
-                load=one.assessed.series.load,
-                shares=one.assessed.assessment.shares,
-                spread=one.assessed.assessment.spread,
-                verdict=one.assessed.assessment.verdict,
-                life=life_of[one.number],
-            )
-            for one in taken
-            if one.span is not None
-        ],
-        notes=lift.notes,
+        lift=name,
+        rule=visits[-1].seen.visit.rule,
+        lives=lives,
+        points=[one.point for one in taken if one.span is not None],
+        notes=notes,
     )
-    return Remembered(history=history, inputs=_inputs(lift.visits, taken))
+    return Remembered(history=history, inputs=_inputs(visits))
 
 
-def _inputs(
-    visits: Sequence[_DatedVisit], taken: Sequence[Taken]
-) -> tuple[FileEvidence, ...]:
+def _inputs(visits: Sequence[_DatedVisit]) -> tuple[FileEvidence, ...]:
     """Every file used, each once; a record as it was given."""
     every: dict[FileEvidence, None] = {}
-    for number, dated in enumerate(visits):
-        folder = Path(dated.evidence.path).parent
-        named = [
-            f for one in taken if one.number == number for f in one.assessed.inputs
-        ]
-        files = [replace(f, path=(folder / f.path).as_posix()) for f in named]
-        every |= dict.fromkeys((dated.evidence, *files))
+    for dated in visits:
+        record, *files = dated.seen.inputs
+        folder = Path(record.path).parent
+        named = [replace(f, path=(folder / f.path).as_posix()) for f in files]
+        every |= dict.fromkeys((record, *named))
     return tuple(every)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Lift:
-    """Records of one lift in order of time, lives of its ropes, what was left out."""
-
-    name: str
-    visits: tuple[_DatedVisit, ...]  # all to be judged by one rule
-    lives: tuple[Life, ...]
-    notes: tuple[Note, ...]
-
-
-def _read_lift(
-    paths: Sequence[Path | str], choice: LiftChoice, *, needs_day: bool
-) -> _Lift:
-    """Records of one lift that can be used; only a single one may tell no day."""
-    found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
-    require(
-        found,
-        f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
-        "with 'tension start'",
-    )
-    notes: list[Note] = []
-    read = list(_read_all(found, notes, needs_day=needs_day or len(found) > 1))
-    if not read:
-        raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
-    name, kept = _of_one_lift(read, choice.lift)
-    kept.sort(key=lambda v: (v.day, natural_key(Path(v.evidence.path))))
-    rule = choice.rule.apply(kept[-1].visit.rule)
-    visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in kept]
-    sets = [
-        SetOnADay(
-            day=dated.day,
-            ropes=dated.visit.rope_set,
-            installed=dict(dated.visit.particulars).get("rope_installed", ""),
-        )
-        for dated in visits
-    ]
-    return _Lift(
-        name=name,
-        visits=tuple(visits),
-        lives=find_lives(sets, choice.re_roped),
-        notes=tuple(notes),
-    )
 
 
 def find_records(path: Path) -> tuple[Path, ...]:
@@ -228,11 +161,7 @@ def find_records(path: Path) -> tuple[Path, ...]:
     if not path.is_dir():
         return (path,)
     below = set(path.rglob(RECORD_NAME))
-    below |= {
-        p
-        for p in path.glob("*.toml")
-        if not p.name.endswith(_NOT_RECORDS) and p.name != "corrections.toml"
-    }
+    below |= {p for p in path.glob("*.toml") if not f".{p.name}".endswith(_NOT_RECORDS)}
     require(
         len(below) <= MOST_RECORDS,
         f"{path}: {len(below)} records; at most {MOST_RECORDS} are of one lift: name "
@@ -242,88 +171,116 @@ def find_records(path: Path) -> tuple[Path, ...]:
 
 
 def _read_all(
-    records: Sequence[Path], notes: list[Note], *, needs_day: bool
-) -> Iterator[_DatedVisit]:
-    """Read records; what cannot be used becomes a note."""
-    for record in records:
+    paths: Sequence[Path | str], progress: Progress | None, *, needs_day: bool
+) -> tuple[list[_DatedVisit], list[Note]]:
+    """Read records; what cannot be used becomes a note; one alone may tell no day."""
+    found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
+    require(
+        found,
+        f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
+        "with 'tension start'",
+    )
+    read: list[_DatedVisit] = []
+    notes: list[Note] = []
+    for record in found:
         name = record.as_posix()
         try:
-            evidence = hash_file(record)
-            visit = read_visit(record)
+            seen = EvaluatedVisit.of_record(record, progress=progress)
         except (TensionError, OSError) as error:
-            if len(records) == 1:
+            if len(found) == 1:
                 raise
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
             continue
-        told = [
-            dict(visit.particulars).get("date", ""),
-            *(series.taken for series in visit.series),
-        ]
-        days = (day_of(text) for text in told)
-        day = next((day for day in days if day is not None), None)
-        if day is None and needs_day:
+        told, taken = dict(seen.visit.particulars), [s.taken for s in seen.visit.series]
+        days = map(day_of, (told.get("date", ""), *taken))
+        day = next(filter(None, days), None)
+        if day is None and (needs_day or len(found) > 1):
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield _DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
+        one = _DatedVisit(
+            day=day or dt.date.min,
+            ropes=seen.visit.rope_set,
+            installed=told.get("rope_installed", ""),
+            seen=seen,
+        )
+        read.append(one)
+    if not read:
+        raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
+    return read, notes
 
 
 def _of_one_lift(
-    visits: Sequence[_DatedVisit], wanted: str | None
-) -> tuple[str, list[_DatedVisit]]:
-    """Keep the records of one lift; nameless ones belong to it."""
+    read: Sequence[_DatedVisit],
+    wanted: str | None,
+    re_roped: Sequence[dt.date],
+    rule: RuleChoice | None = None,
+) -> tuple[str, list[_DatedVisit], tuple[Life, ...]]:
+    """Its name, its records in order of time, to be judged by one rule, and its lives.
+
+    Nameless records belong to it.
+    """
     names: dict[str, str] = {}
-    for one in visits:
-        if name := one.visit.lift.name:
+    for one in read:
+        if name := one.seen.visit.lift.name:
             names.setdefault(alike(name), name)
     told = ", ".join(f'"{name}"' for name in names.values())
-    if wanted is not None:
-        kept = [v for v in visits if alike(v.visit.lift.name) == alike(wanted)]
-        require(
-            kept,
-            f'no record is of the lift "{wanted}"; the records are of: '
-            f"{told or 'none has a name'}",
-        )
-        return wanted, kept
     require(
-        len(names) <= 1,
+        wanted is not None or len(names) <= 1,
         f"the records are of {len(names)} lifts: {told}; choose one with --lift",
     )
-    return next(iter(names.values()), ""), list(visits)
+    kept = list(read)
+    if wanted is not None:
+        kept = [v for v in read if alike(v.seen.visit.lift.name) == alike(wanted)]
+    require(
+        kept,
+        f'no record is of the lift "{wanted}"; the records are of: '
+        f"{told or 'none has a name'}",
+    )
+    kept.sort(key=lambda v: (v.day, natural_key(Path(v.path))))
+    of_all = (rule or RuleChoice()).apply(kept[-1].seen.visit.rule)
+    visits = [
+        replace(v, seen=replace(v.seen, visit=replace(v.seen.visit, rule=of_all)))
+        for v in kept
+    ]
+    name = next(iter(names.values()), "") if wanted is None else wanted
+    return name, visits, find_lives(visits, re_roped)
 
 
-def _take_all(visits: Sequence[_DatedVisit], progress: Progress | None) -> list[Taken]:
-    """Assess every series that has readings, in order of time."""
+def _take_all(every: Sequence[_DatedVisit], lives: Sequence[Life]) -> list[Taken]:
+    """Assess every series of some lives that has readings, in order of time."""
     taken = []
     epoch = 0
-    for number, dated in enumerate(visits):
-        visit = dated.visit
-        with_readings = {reading.series for reading in visit.readings}
+    visits = [(life.number, every[i]) for life in lives for i in life.visits]
+    for number, (life, dated) in enumerate(visits):
+        visit = dated.seen.visit
+        assessed = {one.series.name: one for one in dated.seen.each()}
         turned = {turn.after for turn in visit.turns}
-        first, last = epoch, epoch + len(turned & {s.name for s in visit.series[:-1]})
+        last = epoch + len(turned & {s.name for s in visit.series[:-1]})
+        roles = {last: Role.LEFT, epoch: Role.FOUND if turned else Role.ONLY}
         for series in visit.series:
-            if series.name in with_readings:
-                taken.append(
-                    Taken(
-                        assessed=assess_record(
-                            visit, series=series.name, progress=progress
-                        ),
-                        span=span_of(visit, series),
-                        day=dated.day,
-                        weeks=(dated.day - visits[0].day).days / 7.0,
-                        number=number,
-                        epoch=epoch,
-                        role=_role(epoch, first, last, is_turned=bool(turned)),
-                    )
+            if found := assessed.get(series.name):
+                span = span_of(visit, series)
+                # at a hitch maybe the one across the span
+                read_on = found.assessment.measurement.span
+                point = Point(
+                    day=dated.day,
+                    record=dated.path,
+                    series=series.name,
+                    role=roles.get(epoch, Role.BETWEEN),
+                    epoch=epoch,
+                    side=read_on.side if read_on else Side.CAR,
+                    position=(span.position or span.name) if span else "",
+                    load=series.load,
+                    shares=found.assessment.shares,
+                    spread=found.assessment.spread,
+                    verdict=found.assessment.verdict,
+                    life=life,
                 )
+                weeks = (dated.day - visits[0][1].day).days / 7.0
+                one = Taken(
+                    assessed=found, span=span, point=point, number=number, weeks=weeks
+                )
+                taken.append(one)
             epoch += series.name in turned
     return taken
-
-
-def _role(epoch: int, first: int, last: int, *, is_turned: bool) -> Role:
-    """Tell as found from as left by the turns of the visit."""
-    if first == last:
-        return Role.FOUND if is_turned else Role.ONLY
-    if epoch == first:
-        return Role.FOUND
-    return Role.LEFT if epoch == last else Role.BETWEEN

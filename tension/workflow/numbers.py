@@ -21,7 +21,7 @@ from tension.installation import Ends, HitchEnd, RopeSet
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
 from tension.physics.partials import point_mass_frequency_ratio
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension

@@ -5,14 +5,13 @@ Nothing is ever written over a file that is read.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
 from tension.version import __version__
-from tension.wording import say
 from tension.workflow.inputs import find_record, is_record, require
 
 if TYPE_CHECKING:
@@ -21,24 +20,10 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from tension.diagnosis.outcome import Diagnosis
-    from tension.history import History
     from tension.quantity.units import UnitSystem
     from tension.telling.page import Document, Paper
     from tension.wording import Terms
     from tension.workflow.adjustment import Planned
-
-_MOST_TRACKS = 6  # lines that are drawn
-_SIDES = (
-    "Triangles: the way the car came; black car side, white counterweight side; bars "
-    "95 %."
-)
-_SETTINGS = (
-    "White: as found; black: as left; grey: no nut turned. Lines join one setting; "
-    "bars 95 %."
-)
-_TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
-"""How a figure is headed: its place in widths of the figure. [1]"""
 
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:
@@ -113,47 +98,6 @@ def write_figure(
     figure = Figure(figsize=size, layout="constrained")
     draw(figure)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
-
-
-def draw_causes(
-    diagnosis: Diagnosis, figure: Figure, *, units: UnitSystem, terms: Terms
-) -> None:
-    """Draw each rope's deviation against the place of the car."""
-    from tension.figures.deviations import draw_pattern, label_pattern
-    from tension.telling.causes import conclusion_line, hypothesis_text, weight_text
-
-    numbers = diagnosis.pattern.numbers
-    n_rows = (len(numbers) + 2) // 3
-    suspects = [curve.suspect for curve in diagnosis.curves]
-    names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
-    figure.set_size_inches(9.0, 1.2 + 2.6 * n_rows)
-    grid = figure.subplots(
-        n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
-    ).ravel()
-    for rope, axes in zip(numbers, grid, strict=False):
-        draw_pattern(diagnosis, rope, axes, names=names, units=units)
-    for axes in grid[len(numbers) :]:
-        axes.set_axis_off()
-    label_pattern(diagnosis, figure, units=units)
-    title = say(conclusion_line(diagnosis), terms)
-    figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
-    handles, labels = grid[0].get_legend_handles_labels()
-    if handles:
-        look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
-        figure.legend(handles, labels, loc="outside lower left", **look)
-
-
-def draw_history(history: History, figure: Figure, *, terms: Terms) -> None:
-    """Draw deviations over time, a drawing for each life, side and position."""
-    from tension.figures.deviations import draw_track
-    from tension.telling.causes import track_title
-
-    tracks = history.tracks[:_MOST_TRACKS]
-    figure.set_size_inches(8.0, 0.6 + 3.2 * len(tracks))
-    grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
-    for track, axes in zip(tracks, grid, strict=True):
-        draw_track(track, say(track_title(track), terms), axes)
-    figure.suptitle(_SETTINGS, **_TITLE)
 
 
 def write_plan_page(

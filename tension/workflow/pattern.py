@@ -1,24 +1,27 @@
 """From the series of records to the pattern that is held against causes."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from tension.adjustment.running import turns_before
-from tension.adjustment.stiffness import find_hitch, spring_rate_of
-from tension.diagnosis import conditions
-from tension.diagnosis.conditions import Condition, Pattern
-from tension.history import Role, alike
+from tension.adjustment.stiffness import find_hitch
+from tension.diagnosis.outcome import Condition, Pattern, with_loads
+from tension.history import Point, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method
 from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
-from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE, find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
+from tension.quantity.estimate import Estimate
 from tension.workflow.assess import Assessed
 
 MOST_SERIES = 20  # series of a pattern, the newest
@@ -38,27 +41,21 @@ class Taken:
 
     assessed: Assessed
     span: Span | None  # where; also that of a series of spring lengths
-    day: dt.date  # the first there is if not recorded
-    weeks: float  # since the first visit
+    point: Point  # what its history keeps
     number: int  # of the visit, from 0
-    epoch: int  # counts up each time nuts were turned
-    role: Role
+    weeks: float  # since the first visit
 
     @property
-    def when(self) -> str:
-        """Day of the visit in words."""
-        return "day not recorded" if self.day == dt.date.min else self.day.isoformat()
+    def named(self) -> dict[str, Any]:
+        """Name of the series and day of the visit, as notes tell them."""
+        is_told = self.point.day != dt.date.min
+        day = self.point.day.isoformat() if is_told else "day not recorded"
+        return {"series": self.assessed.series.name, "day": day}
 
     @property
     def measurement(self) -> SetMeasurement:
         """What was measured."""
         return self.assessed.assessment.measurement
-
-    @property
-    def side(self) -> Side:
-        """Side whose tensions it tells, at a hitch maybe the one across the span."""
-        span = self.measurement.span
-        return span.side if span else Side.CAR
 
     @property
     def fall(self) -> float | None:
@@ -68,15 +65,17 @@ class Taken:
         lengths = find_free_lengths(self.assessed.visit.rope_set, self.span).lengths
         return float(np.mean(list(lengths.values()))) if lengths else None
 
+    def estimates(self, numbers: Sequence[int]) -> list[Estimate]:
+        """Tensions of ropes that have one, by their numbers."""
+        every = {rope.number: rope.tension for rope in self.measurement.ropes}
+        return [one for number in numbers if (one := every[number])]
 
-def make_pattern(
-    taken: Sequence[Taken],
-) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
+
+def make_pattern(taken: Sequence[Taken]) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
     """Put series of one life of the ropes, in order of time, together to a pattern."""
     notes: list[Note] = []
     usable = [one for one in taken if _is_usable(one, notes)]
-    if len(usable) > MOST_SERIES:
-        count = len(usable) - MOST_SERIES
+    if count := len(usable[:-MOST_SERIES]):
         kind = NoteKind.OLDEST_SERIES_LEFT_OUT
         notes.append(kind.note(count=count, most=MOST_SERIES))
         usable = usable[count:]
@@ -88,30 +87,34 @@ def make_pattern(
         return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
-    places = [_place(one, usable, system) for one in usable]
-    series = []
-    for one, own, place in zip(usable, tensions, places, strict=True):
-        if place is None:
-            kind = NoteKind.PLACE_NOT_KNOWN
-            notes.append(kind.note(series=one.assessed.series.name, day=one.when))
-            continue
-        condition = _condition(one, usable, place, float(own.mean()), system)
-        series.append(_as_read(one, numbers, own, condition))
-    if not series:
+    conditions, placed = [], []
+    for i, one in enumerate(usable):
+        condition = _condition(one, usable, float(tensions[i].mean()), system)
+        if condition is None:
+            notes.append(NoteKind.PLACE_NOT_KNOWN.note(**one.named))
+        else:
+            conditions.append(condition)
+            placed.append(i)
+    if not conditions:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
     notes += _notes_on_conditions(usable)
     last = usable[-1].assessed.visit
-    return (
-        Pattern(
-            numbers=numbers,
-            series=conditions.with_loads(series),
-            system=system,
-            rows=_rows(last.rope_set, numbers),
-            has_sheave=last.lift.drive is Drive.TRACTION,
-            is_absolute=is_absolute,
-        ),
-        tuple(notes),
+    covariances, of_lengths = zip(
+        *(_spread(usable[i], numbers) for i in placed), strict=True
     )
+    read = tensions[placed]
+    pattern = Pattern(
+        numbers=numbers,
+        conditions=with_loads(conditions, read),
+        tensions=read,
+        covariances=np.array(covariances) * read[:, :, None] * read[:, None, :],
+        length_uncertainties=np.array(of_lengths) * read,
+        system=system,
+        rows=_rows(last.rope_set, numbers),
+        has_sheave=last.lift.drive is Drive.TRACTION,
+        is_absolute=is_absolute,
+    )
+    return pattern, tuple(notes)
 
 
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
@@ -122,30 +125,25 @@ def _is_usable(one: Taken, notes: list[Note]) -> bool:
     elif measured.hypotheses and measured.hypotheses[0].weight < _SURE:
         kind = NoteKind.SERIES_AMBIGUOUS
     if kind is not None:
-        notes.append(kind.note(series=one.assessed.series.name, day=one.when))
+        notes.append(kind.note(**one.named))
     return kind is None
 
 
 def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
     """Ropes that have a number in every series."""
-    if not taken:
-        return ()
-    every = {n for one in taken for n in one.measurement.given}
-    common = set.intersection(*(set(one.measurement.given) for one in taken))
-    missing = sorted(every - common)
+    counts = Counter(number for one in taken for number in one.measurement.given)
+    common = tuple(n for n in sorted(counts) if counts[n] == len(taken))
+    missing = tuple(n for n in sorted(counts) if counts[n] < len(taken))
     if missing and len(common) >= 2:
-        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(ropes=tuple(missing)))
-    return tuple(sorted(common))
+        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(ropes=missing))
+    return common
 
 
 def _on_one_scale(
     taken: Sequence[Taken], numbers: Sequence[int], notes: list[Note]
-) -> tuple[list[conditions.FloatArray], bool]:
+) -> tuple[FloatArray, bool]:
     """Tensions of all series in newtons, or on a scale common to all."""
-    raw = []
-    for one in taken:
-        value = {r.number: r.tension.value for r in one.measurement.ropes if r.tension}
-        raw.append(np.array([value[n] for n in numbers]))
+    raw = np.array([[e.value for e in one.estimates(numbers)] for one in taken])
     absolute = [one.measurement.is_absolute for one in taken]
     if all(absolute):
         return raw, True
@@ -154,50 +152,40 @@ def _on_one_scale(
         weight = last.lift.car_mass.value * STANDARD_GRAVITY
         mean = weight / (last.rope_set.n_ropes * last.lift.roping.n_falls)
     if not any(absolute):
-        scale = mean / float(raw[0].mean())
-        return [scale * own for own in raw], False
+        return mean / raw[0].mean() * raw, False
     notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
-    return [mean * own / float(own.mean()) for own in raw], False
+    return mean * raw / raw.mean(axis=1, keepdims=True), False
 
 
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
-    last = taken[-1].assessed.visit
-    ropes, missing = last.rope_set, []
-    found = axial_rigidity_of(ropes)
-    if found is None:
-        missing.append("ropes")
-    springs = {}
-    for side in Side:
-        compliance = _spring_compliance(ropes, side)
-        if compliance is None:
-            missing.append(side.value)
-            compliance = 1.0 / (_USUAL_RATE * mean)
-        springs[side] = compliance
-    if missing:
+    ropes = taken[-1].assessed.visit.rope_set
+    rigidity = axial_rigidity_of(ropes)
+    springs = {side: _spring_compliance(ropes, side) for side in Side}
+    told = [("ropes", rigidity), *springs.items()]
+    if missing := [name for name, figure in told if figure is None]:
         notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
-    near, other, travel = _falls(taken, notes)
+    usual = 1.0 / (_USUAL_RATE * mean)
+    car, other = (usual if found is None else found for found in springs.values())
+    near, far, travel = _falls(taken, notes)
     return SheaveSystem(
-        axial_rigidity=found.value if found else _USUAL_RIGIDITY * mean,
+        axial_rigidity=rigidity.value if rigidity else _USUAL_RIGIDITY * mean,
         car_fall=near,
-        counterweight_fall=other,
+        counterweight_fall=far,
         travel=travel,
-        car_spring_compliance=springs[Side.CAR],
-        counterweight_spring_compliance=springs[Side.COUNTERWEIGHT],
+        car_spring_compliance=car,
+        counterweight_spring_compliance=other,
     )
 
 
 def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
     """What the buffer of one side gives; None if it is not described. [m/N]."""
-    for place in HITCHES_OF_SIDE[side]:
-        hitch = find_hitch(ropes, place)
-        if hitch is None:
-            continue
-        if hitch.buffer is Buffer.NONE:
+    for hitch in (find_hitch(ropes, place) for place in HITCHES_OF_SIDE[side]):
+        if hitch and hitch.buffer is Buffer.NONE:
             return 0.0
-        if hitch.buffer is Buffer.SPRING:
-            origin = spring_rate_of(hitch, ropes)
-            return None if origin is None else 1.0 / origin.value
+        if hitch and hitch.buffer is Buffer.SPRING:
+            rate = find_spring_rate(hitch)
+            return None if rate is None else 1.0 / rate.value
     return None
 
 
@@ -205,20 +193,16 @@ def _fall_beyond_rope(taken: Sequence[Taken]) -> Refusal | None:
     """Refuse a fall that leaves nothing of the ropes for the other side."""
     last = taken[-1].assessed.visit
     length, roping = last.rope_set.rope_length, last.lift.roping
-    falls = [(one.fall, one) for one in taken if one.fall]
-    if length is None or not falls:
-        return None
-    both = length.value / roping.n_falls
-    fall, longest = max(falls, key=lambda pair: pair[0])
-    if fall < both:
+    longest = max(taken, key=lambda one: one.fall or 0.0)
+    fall = longest.fall or 0.0
+    if length is None or fall < length.value / roping.n_falls:
         return None
     return NoteKind.FALL_BEYOND_ROPE.refusal(
-        series=longest.assessed.series.name,
-        day=longest.when,
+        **longest.named,
         fall=f"{fall:.2f} m",
         rope=length.text,
         roping=roping.value,
-        both=f"{both:.2f} m",
+        both=f"{length.value / roping.n_falls:.2f} m",
     )
 
 
@@ -267,103 +251,78 @@ def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | 
 
 
 def _condition(
-    one: Taken,
-    taken: Sequence[Taken],
-    place: float,
-    mean: float,
-    system: SheaveSystem,
-) -> Condition:
-    """The condition of a series."""
-    methods = {m for r in one.measurement.ropes for m in r.methods}
-    turned_at, turned_side, trips = _since_turning(one, taken, system)
-    return Condition(
-        name=_name(one),
-        side=one.side,
-        rope_passed=place,
-        arrived=one.assessed.series.arrived or _forced_arrival(place, system.travel),
-        mean_tension=mean,
-        load_tension=mean,
-        free_length=one.fall or float("nan"),
-        span=one.assessed.series.span,
-        weeks=one.weeks,
-        visit=one.number,
-        epoch=one.epoch,
-        round_trips=trips,
-        turned_at=turned_at,
-        turned_side=turned_side,
-        is_by_pitch=bool(methods & {Method.PLUCK, Method.RETURNS}),
-        is_by_span=bool(methods - {Method.SPRING}),
-        are_lengths_read=one.measurement.lengths is LengthKnowledge.PER_ROPE,
-    )
-
-
-def _forced_arrival(place: float, travel: float) -> str:
-    """At the ends of the travel there is one way to come."""
-    if travel <= 0.0:
-        return ""
-    if place <= 0.01 * travel:
-        return "up"
-    return "down" if place >= 0.99 * travel else ""
-
-
-def _name(one: Taken) -> str:
-    """What to call a series in a sentence."""
-    span, series = one.span, one.assessed.series
-    where, side = series.span, ""
-    if span is not None:
-        where, side = span.position or span.name, one.side.value
+    one: Taken, taken: Sequence[Taken], mean: float, system: SheaveSystem
+) -> Condition | None:
+    """The condition of a series; None where its place is not known."""
+    series, place = one.assessed.series, _place(one, taken, system)
+    if place is None:
+        return None
+    where, side = one.point.position, one.point.side
     parts = (
         where,
-        f"{side} side" if side not in where else "",
+        f"{side.value} side" if side.value not in where else "",
         f"arrived {series.arrived}" if series.arrived else "",
         series.load,
     )
     told = ", ".join(part for part in parts if part)
-    return f'"{series.name}" ({told}; {one.when})'
+    arrived, travel = series.arrived, system.travel
+    if not arrived and travel > 0.0:  # at either end there is one way to come
+        is_low = place >= 0.99 * travel
+        arrived = "up" if place <= 0.01 * travel else "down" if is_low else ""
+    methods = {m for r in one.measurement.ropes for m in r.methods}
+    return Condition(
+        name=f'"{series.name}" ({told}; {one.named["day"]})',
+        side=side,
+        rope_passed=place,
+        arrived=arrived,
+        mean_tension=mean,
+        load_tension=mean,
+        free_length=one.fall or float("nan"),
+        span=series.span,
+        weeks=one.weeks,
+        visit=one.number,
+        epoch=one.point.epoch,
+        is_by_pitch=bool(methods & {Method.PLUCK, Method.RETURNS}),
+        is_by_span=bool(methods - {Method.SPRING}),
+        are_lengths_read=one.measurement.lengths is LengthKnowledge.PER_ROPE,
+        **_since_turning(one, taken, system),
+    )
 
 
 def _since_turning(
     one: Taken, taken: Sequence[Taken], system: SheaveSystem
-) -> tuple[float | None, Side, int | None]:
+) -> dict[str, Any]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
-    series, turns = one.assessed.visit.series, one.assessed.visit.turns
-    past = turns_before(series, turns, until=one.assessed.series.name)
+    visit = one.assessed.visit
+    past = turns_before(visit.series, visit.turns, until=one.assessed.series.name)
     if not past:
-        return None, Side.CAR, None
-    names = [each.name for each in series]
+        return {}
+    names = [each.name for each in visit.series]
     last = max((each.turn.after for each in past), key=names.index)
     final = [each for each in past if each.turn.after == last]
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
-    place = None if before is None else _place(before, taken, system)
     told = [each.round_trips for each in final if each.round_trips is not None]
-    is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
-    return place, final[-1].turn.hitch.side, None if is_run_in else min(told)
+    fewest = min(told, default=_RUN_IN)
+    return {
+        "round_trips": None if fewest >= _RUN_IN else fewest,
+        "turned_at": None if before is None else _place(before, taken, system),
+        "turned_side": final[-1].turn.hitch.side,
+    }
 
 
-def _as_read(
-    one: Taken,
-    numbers: Sequence[int],
-    tensions: conditions.FloatArray,
-    condition: Condition,
-) -> conditions.PatternSeries:
-    """A series with its covariance, of the ropes of the pattern alone."""
+def _spread(one: Taken, numbers: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+    """Covariance of the logarithms, and the part of each that its length brings [1]."""
     given = one.measurement.given
     keep = [given.index(n) for n in numbers]
-    own = {r.number: r.tension for r in one.measurement.ropes if r.tension}
-    squares = [
-        sum(s.relative**2 for s in own[n].sources if s.name == "free length")
-        for n in numbers
-    ]
     covariance = one.measurement.covariance[np.ix_(keep, keep)]
+    squares = [
+        sum(s.relative**2 for s in estimate.sources if s.name == "free length")
+        for estimate in one.estimates(numbers)
+    ]
     # a part cannot be more than the whole
-    whole = np.sqrt(np.diag(covariance))
-    return conditions.PatternSeries(
-        condition=condition,
-        tensions=tensions,
-        covariance=covariance + 1e-8 * np.eye(len(keep)),
-        length_uncertainties=np.minimum(np.sqrt(squares), whole),
-    )
+    of_lengths = np.sqrt(np.minimum(squares, np.diag(covariance)))
+    return covariance + 1e-8 * np.eye(len(keep)), of_lengths
 
 
 def _rows(ropes: RopeSet, numbers: Sequence[int]) -> tuple[int, ...]:

@@ -18,14 +18,15 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.conditions import (
+from tension.diagnosis.diagnose import diagnose
+from tension.diagnosis.outcome import (
+    Cause,
+    Conclusion,
     Condition,
+    Diagnosis,
     Pattern,
-    PatternSeries,
     with_loads,
 )
-from tension.diagnosis.diagnose import diagnose
-from tension.diagnosis.outcome import Cause, Conclusion, Diagnosis
 from tension.installation import Side
 from tension.physics.sheave import SheaveSystem
 from tests.synthesis.visits_with_a_cause import CAUSES, ReadVisit, Story, read_visit
@@ -51,31 +52,29 @@ class Answer:
 
 def pattern_of(visit: ReadVisit) -> Pattern:
     """What the program would make of the readings of a visit."""
-    series = [
-        PatternSeries(
-            condition=Condition(
-                name=one.name,
-                side=Side(one.side),
-                rope_passed=one.place,
-                arrived=one.arrived,
-                mean_tension=float(one.tensions.mean()),
-                load_tension=0.0,
-                free_length=one.free_length,
-                span=one.span,
-                weeks=one.weeks,
-                visit=one.visit,
-                epoch=one.epoch,
-                round_trips=one.trips,
-                turned_at=one.turned_at,
-                is_by_pitch=one.by_pitch,
-                are_lengths_read=one.lengths_read,
-            ),
-            tensions=one.tensions,
-            covariance=np.eye(visit.n_ropes) * one.relative**2,
-            length_uncertainties=np.full(visit.n_ropes, one.of_length),
+    conditions = [
+        Condition(
+            name=one.name,
+            side=Side(one.side),
+            rope_passed=one.place,
+            arrived=one.arrived,
+            mean_tension=float(one.tensions.mean()),
+            load_tension=0.0,
+            free_length=one.free_length,
+            span=one.span,
+            weeks=one.weeks,
+            visit=one.visit,
+            epoch=one.epoch,
+            round_trips=one.trips,
+            turned_at=one.turned_at,
+            is_by_pitch=one.by_pitch,
+            are_lengths_read=one.lengths_read,
         )
         for one in visit.series
     ]
+    tensions = np.array([one.tensions for one in visit.series])
+    relative = np.array([[one.relative] for one in visit.series])
+    of_length = np.array([[one.of_length] for one in visit.series])
     system = SheaveSystem(
         axial_rigidity=visit.rigidity,
         car_fall=visit.falls[0],
@@ -86,7 +85,10 @@ def pattern_of(visit: ReadVisit) -> Pattern:
     )
     return Pattern(
         numbers=tuple(range(1, visit.n_ropes + 1)),
-        series=with_loads(series),
+        conditions=with_loads(conditions, tensions),
+        tensions=tensions,
+        covariances=np.eye(visit.n_ropes) * ((relative * tensions) ** 2)[:, None],
+        length_uncertainties=of_length * tensions,
         system=system,
         rows=visit.rows,
     )
@@ -108,7 +110,7 @@ def answer(seed: int, truth: tuple[str, ...]) -> Answer:
         conclusion=found.conclusion.value,
         causes=tuple(cause.value for cause in first.causes),
         weight=first.weight,
-        n_series=len(found.pattern.series),
+        n_series=len(found.pattern.conditions),
         step=after.step.value if after else "",
     )
 

@@ -6,10 +6,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.diagnosis.conditions import (
+from tension.diagnosis.outcome import (
     Condition,
     Pattern,
-    PatternSeries,
     with_loads,
 )
 from tension.installation import Side
@@ -59,18 +58,14 @@ def pattern(
 ) -> Pattern:
     """Deviations over the mean tension of each series, read to so much."""
     n = len(taken[0][1])
-    series = [
-        PatternSeries(
-            condition=c,
-            tensions=c.mean_tension * (1.0 + deviations),
-            covariance=relative**2 * np.eye(n),
-            length_uncertainties=np.zeros(n),
-        )
-        for c, deviations in taken
-    ]
+    means = np.array([[c.mean_tension] for c, _ in taken])
+    tensions = means * (1.0 + np.array([deviations for _, deviations in taken]))
     return Pattern(
         numbers=tuple(range(1, n + 1)),
-        series=with_loads(series),
+        conditions=with_loads([c for c, _ in taken], tensions),
+        tensions=tensions,
+        covariances=np.eye(n) * (relative * tensions[:, None]) ** 2,
+        length_uncertainties=np.zeros_like(tensions),
         system=SYSTEM,
         rows=rows,
         has_sheave=has_sheave,

@@ -5,11 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS, _conclude, diagnose
 from tension.diagnosis.evidence import possible_steps
 from tension.diagnosis.forms import Prior, forms_of
-from tension.diagnosis.outcome import Cause, Causes, Conclusion, Step, Suspect
+from tension.diagnosis.outcome import Cause, Causes, Conclusion, Pattern, Step, Suspect
 from tension.installation import Side
 from tests.benchmarks.causes import pattern_of
 from tests.diagnosis.lifts import MEAN, condition, pattern

@@ -5,8 +5,8 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from tension.diagnosis import evidence
-from tension.diagnosis.conditions import Pattern, contrasts
 from tension.diagnosis.evidence import (
+    contrasts,
     foretell,
     log_densities,
     make_model,
@@ -14,7 +14,7 @@ from tension.diagnosis.evidence import (
     weights_of,
 )
 from tension.diagnosis.forms import Prior, forms_of
-from tension.diagnosis.outcome import NONE, Cause
+from tension.diagnosis.outcome import Cause, Pattern
 from tests.diagnosis.lifts import MEAN, condition, pattern
 
 DEVIATIONS = np.array([0.08, -0.05, 0.02, -0.05])
@@ -57,7 +57,7 @@ def test_the_likelihood_of_a_cause_is_the_integral_over_its_unknown() -> None:
         (model.base + spread)[None, :, :],
         least_variance=float(np.linalg.eigvalsh(model.base)[0]),
     )[0]
-    expected = form.level / form.shape.max()
+    expected = form.expected * form.shape / form.shape.max()
     size = np.sqrt(np.diag(form.spread)).max() / form.shape.max()
     unknowns = np.linspace(-8, 8, 4001) * size + expected.max()
     along = np.kron(form.shape, contrasts(4) @ form.direction)
@@ -76,7 +76,7 @@ def test_weights_sum_to_one_and_every_hypothesis_has_one() -> None:
     accounts = weigh(make_model(_three_places(), Prior()), Prior())
     weights = weights_of(accounts)
     assert sum(weights.values()) == pytest.approx(1.0, rel=1e-12)
-    assert NONE in weights
+    assert () in weights
     assert all(len(causes) <= 2 for causes in weights)
 
 
@@ -111,7 +111,7 @@ def test_equal_ropes_leave_nothing_to_explain() -> None:
     taken = [(condition(place, arrived=way), np.zeros(4)) for place, way in _PLACES]
     seen = pattern(taken, relative=0.004)
     weights = weights_of(weigh(make_model(seen, Prior()), Prior()))
-    assert max(weights, key=lambda c: weights[c]) == NONE
+    assert max(weights, key=lambda c: weights[c]) == ()
 
 
 def test_a_foretold_series_is_the_mean_and_width_of_the_joint_normal() -> None:

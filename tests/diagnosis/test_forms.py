@@ -5,10 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from tension.diagnosis.conditions import Condition
 from tension.diagnosis.evidence import make_model, weigh, weights_of
 from tension.diagnosis.forms import Form, Prior, forms_of
-from tension.diagnosis.outcome import Cause
+from tension.diagnosis.outcome import Cause, Condition
 from tests.diagnosis.lifts import MEAN, condition, pattern
 
 EQUAL = np.zeros(4)

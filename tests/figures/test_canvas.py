@@ -3,7 +3,6 @@
 import pytest
 from matplotlib.figure import Figure
 
-from tension.errors import InvalidValueError
 from tension.figures.canvas import figure_bytes
 
 STARTS = {"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}
@@ -31,8 +30,3 @@ def test_no_time_and_no_maker_go_into_the_file(kind: str) -> None:
     content = figure_bytes(drawn(), kind)
     for word in (b"dc:date", b"CreationDate", b"Producer", b"matplotlib.org"):
         assert word not in content
-
-
-def test_another_kind_is_refused() -> None:
-    with pytest.raises(InvalidValueError, match="svg, png or pdf, not 'gif'"):
-        figure_bytes(drawn(), "gif")

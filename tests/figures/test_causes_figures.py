@@ -11,10 +11,11 @@ from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
-from tension.figures.deviations import draw_pattern, draw_track, label_pattern
+from tension.figures.shares import draw_causes, draw_pattern, draw_track
 from tension.history import Life, Point, Role, Track
 from tension.installation import Side
 from tension.quantity.units import UnitSystem
+from tension.wording import Terms
 from tests.diagnosis.lifts import MEAN, condition, pattern
 
 
@@ -71,8 +72,7 @@ def test_axes_carry_their_units(diagnosis: Diagnosis) -> None:
         (UnitSystem.US, ("/ ft", "/ lbf")),
     ):
         figure = Figure()
-        figure.add_subplot()
-        label_pattern(diagnosis, figure, units=units)
+        draw_causes(diagnosis, figure, units=units, terms=Terms.EUROPE)
         assert figure.get_supxlabel().endswith(words[0])
         assert figure.get_supylabel().endswith(words[1])
 

@@ -9,8 +9,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from tension.physics import side_pull
-from tension.physics.domain import FloatArray, require_not_negative, require_positive
+from tension.physics import (
+    FloatArray,
+    require_not_negative,
+    require_positive,
+    side_pull,
+)
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.taut_rope import EndCondition
 

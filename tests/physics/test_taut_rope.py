@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
 from tension.installation import Ends
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.physics.taut_rope import (
     EndCondition,
     _wavenumber,

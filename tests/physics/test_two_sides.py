@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from tension.errors import InvalidValueError
 from tension.physics.sheave import (
     SheaveSystem,
-    SideDeviations,
     compliances_at,
     run_to,
     settled_ends,
@@ -79,7 +78,7 @@ def settled_differences(
 
 def settled(
     place: float, *, down: bool, s: SheaveSystem, **slip: float
-) -> SideDeviations:
+) -> two_sides.SideDeviations:
     u = settled_differences(
         radius_deviations=RADII,
         rope_passed=place,
@@ -87,9 +86,10 @@ def settled(
         system=s,
         **slip,
     )
-    return side_deviations(
+    car, other = side_deviations(
         differences=u, excess_lengths=np.zeros(4), rope_passed=place, system=s
     )
+    return two_sides.SideDeviations(car=car, counterweight=other)
 
 
 def test_equal_grooves_are_the_round_trips_of_a_turned_nut() -> None:
@@ -102,7 +102,7 @@ def test_equal_grooves_are_the_round_trips_of_a_turned_nut() -> None:
             trips = run_to(
                 trips, radius_deviations=np.zeros(4), start=start, end=end, system=s
             )
-    after = side_deviations(
+    car, other = side_deviations(
         differences=trips, excess_lengths=excess, rope_passed=0.0, system=s
     )
     known = two_sides.run_round_trips(
@@ -112,8 +112,8 @@ def test_equal_grooves_are_the_round_trips_of_a_turned_nut() -> None:
             **{n: v for n, v in asdict(s).items() if n != "n_falls"}
         ),
     )
-    assert after.car == pytest.approx(known.car, rel=1e-12)
-    assert after.counterweight == pytest.approx(known.counterweight, rel=1e-9)
+    assert car == pytest.approx(known.car, rel=1e-12)
+    assert other == pytest.approx(known.counterweight, rel=1e-9)
 
 
 def test_a_short_run_feeds_the_mismatch_into_the_side_that_takes_rope_in() -> None:

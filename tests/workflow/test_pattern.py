@@ -5,11 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from tension.diagnosis.conditions import Condition
-from tension.diagnosis.outcome import Diagnosis
+from tension.diagnosis.outcome import Condition, Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
-from tension.workflow.causes import LiftChoice, diagnose_records, remember_records
+from tension.workflow.causes import diagnose_records, remember_records
 from tests.noted import codes
 from tests.synthesis.cause_records import Read, write
 
@@ -238,7 +237,7 @@ def test_the_oldest_series_give_way_to_the_last_twenty(tmp_path: Path) -> None:
         write(tmp_path / f"{month:02}", f"2025-{month:02}-03", reads)
     diagnosed = diagnose_records([tmp_path])
     assert isinstance(diagnosed.outcome, Diagnosis)
-    assert len(diagnosed.outcome.pattern.series) == 20
+    assert len(diagnosed.outcome.pattern.conditions) == 20
     assert "oldest-series-left-out" in codes(diagnosed)
 
 
@@ -265,7 +264,7 @@ def test_of_a_drum_no_sheave_is_told(tmp_path: Path) -> None:
 
 def test_every_file_is_named_once_with_its_checksum(tmp_path: Path) -> None:
     three_places(tmp_path / "v")
-    diagnosed = diagnose_records([tmp_path, tmp_path / "v"], choice=LiftChoice())
+    diagnosed = diagnose_records([tmp_path, tmp_path / "v"])
     assert [Path(f.path).name for f in diagnosed.inputs] == ["visit.toml"]
 
 
@@ -279,5 +278,5 @@ def test_a_record_without_a_day_counts_alone_and_not_among_others(
     write(tmp_path / "b", "2026-03-02", reads)
     among = diagnose_records([tmp_path])
     assert isinstance(among.outcome, Diagnosis)
-    assert len(among.outcome.pattern.series) == 2
+    assert len(among.outcome.pattern.conditions) == 2
     assert "record-without-date" in codes(among)
