@@ -9,7 +9,7 @@ from tension.catalogue.rules import Rule
 from tension.condition.acceptance import Acceptance
 from tension.condition.chain import Chain
 from tension.files.evidence import FileEvidence
-from tension.files.verification import Verification
+from tension.files.seal import Verification
 from tension.files.visit import Visit
 from tension.notes import Note, Refusal
 from tension.sound.hearing import SetHearing

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
-from tension.files.seal import Correction
-from tension.files.verification import Verification
+from tension.files.seal import Correction, Verification
 from tension.report.evidence import Evidence
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
 from tension.telling import page

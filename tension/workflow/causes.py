@@ -11,7 +11,6 @@ from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
-from tension.files.verification import day_of
 from tension.files.visit import Visit
 from tension.history import (
     History,
@@ -26,6 +25,7 @@ from tension.history import (
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import RuleChoice, assess_record, span_of
 from tension.workflow.inputs import require
+from tension.workflow.integrity import day_of
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
 

@@ -19,7 +19,6 @@ from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import FileEvidence, has_seal
 from tension.files.record import read_allowance_tables
 from tension.files.seal import hash_record
-from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
 from tension.notes import Refusal
@@ -27,6 +26,7 @@ from tension.report.evidence import Evidence, ShownPhoto
 from tension.workflow.adjustment import compare, springs_of
 from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
 from tension.workflow.inputs import choose_series, find_record
+from tension.workflow.integrity import date_doubts, verify_record
 from tension.workflow.listening import Progress
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
@@ -88,12 +88,7 @@ def gather_evidence(
         springs=_springs(seen),
         times=_times(files, record.parent),
         photos=shown_photos(visit, files, record.parent),
-        date_doubts=date_doubts(
-            visit,
-            today=today,
-            seal=sealed.seal if sealed else None,
-            corrections=sealed.corrections if sealed else (),
-        ),
+        date_doubts=date_doubts(visit, sealed, today=today),
     )
 
 

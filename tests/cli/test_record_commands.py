@@ -225,7 +225,7 @@ def test_reports_and_assessments_do_not_disturb_a_seal(
 
 @pytest.mark.slow
 def test_every_changed_byte_of_the_sealed_demo_is_found(memos: Path) -> None:
-    from tension.files.verification import verify_record
+    from tension.workflow.integrity import verify_record
 
     assert run("seal", memos).code == 0
     record = memos / "visit.toml"

@@ -10,8 +10,7 @@ from tension.errors import FileFormatError
 from tension.files import atomic
 from tension.files.atomic import held_alone
 from tension.files.seal import read_sealed
-from tension.files.verification import verify_record
-from tension.workflow.integrity import seal_record
+from tension.workflow.integrity import seal_record, verify_record
 
 pytestmark = pytest.mark.slow
 

@@ -12,9 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tension.files.evidence import seal_path
-from tension.files.seal import text_sha256
+from tension.files.seal import ChangeKind, text_sha256
 from tension.files.toml_text import text_value
-from tension.files.verification import ChangeKind, verify_record
+from tension.workflow.integrity import verify_record
 from tests.files.test_seal import correct, made_visit, seal
 
 KEPT = settings(
@@ -122,7 +122,7 @@ def test_what_is_no_file_is_a_change(
 ) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)
-    correct(record, visit, text="A word.")
+    correct(record, text="A word.")
     (tmp_path / which).unlink()
     odd(tmp_path / which)
     (change, *_) = verify_record(record).changes
@@ -163,13 +163,13 @@ def test_each_record_of_a_folder_has_corrections_of_its_own(tmp_path: Path) -> N
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)
     other = tmp_path / "second.toml"
-    other.write_text("format = 1\n", encoding="utf-8")
+    other.write_bytes(record.read_bytes())
     from tension.files.seal import write_seal
 
-    write_seal(visit, other, sealed="2026-11-20", software="tension")
-    correct(record, visit, text="A word on the first.")
+    write_seal(visit, other)
+    correct(record, text="A word on the first.")
     assert verify_record(other).is_same
-    correct(other, visit, text="A word on the second.")
+    correct(other, text="A word on the second.")
     assert verify_record(other).is_same
     assert verify_record(record).is_same
 
