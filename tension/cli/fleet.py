@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import click
 
@@ -14,7 +14,6 @@ from tension.wording import say
 if TYPE_CHECKING:
     from tension.fleet.listing import Listing
     from tension.fleet.run import Workers
-    from tension.fleet.spool import LiftRow
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -70,11 +69,11 @@ class WorkOptions:
 
     def place(self) -> "Workers":
         """Give where the work is done."""
-        from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
+        from tension.fleet.run import DaskCluster, LocalWorkers, n_cores
 
         if self.scheduler:
             return DaskCluster(scheduler=self.scheduler)
-        return LocalProcesses(n_workers=self.workers or n_cores())
+        return LocalWorkers(n_workers=self.workers or n_cores())
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -110,10 +109,8 @@ def command(
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
     """
-    from tension.fleet.kept import RowCache, usual_folder
-    from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.run import Job, assess_fleet
-    from tension.fleet.spool import FAULT, Order
+    from tension.fleet.listing import FAULT, Listing, Order, require_writable
+    from tension.fleet.run import Job, RowCache, assess_fleet, usual_folder
     from tension.fleet.tree import open_tree
 
     options.require_one_form(json=form.json, csv=form.csv)
@@ -160,7 +157,7 @@ def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
         _print_table(listing, listed.first)
     row = None
     for row in listing.spool.unusable():
-        for line in row.reason.split("\n"):
+        for line in row["reason"].split("\n"):
             tell(line)
     if row:
         tell(say(forms.counts_text(listing.counts)))
@@ -170,14 +167,15 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     """Print the first lines in columns, then what they hold for."""
     from itertools import chain, islice
 
-    from tension.fleet.listing import counts_text
+    from tension.fleet.listing import card, counts_text
     from tension.telling.lines import told
 
     terms, counts = listing.terms, listing.counts
     click.echo(wrapped(say(counts_text(counts), terms)))
     if n_first:
         headings = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
-        rows = map(_cells, islice(listing.rows(), n_first))
+        cards = (card(row, terms) for row in islice(listing.rows(), n_first))
+        rows = map(_cells, cards)
         click.echo()
         # columns of fixed width, so that no line waits for another
         for cells in chain([[say(heading, terms) for heading in headings]], rows):
@@ -192,14 +190,11 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     click.echo(wrapped(say(told("fleet.condition"), terms)))
 
 
-def _cells(row: "LiftRow") -> list[str]:
+def _cells(card: dict[str, Any]) -> list[str]:
     """A line as cells."""
-    from tension.fleet import listing as words
-
-    shape, verdict = words.VERDICTS[row.verdict]
-    days = "" if row.days_since is None else str(row.days_since)
-    name = words.lift_text(row)
-    many = f", newest of {row.n_records}" if row.n_records > 1 else ""
-    where = "" if name == row.record else f" ({row.record}{many})"
-    spread, interval = words.spread_text(row), words.interval_text(row)
-    return [f"{shape} {verdict}", spread, interval, days, printable(name + where)]
+    many = f", newest of {card['records']}" if card["records"] else ""
+    is_nameless = card["lift"] == card["record"]
+    where = "" if is_nameless else f" ({card['record']}{many})"
+    result = f"{card['shape']} {card['word']}"
+    lift = printable(card["lift"] + where)
+    return [result, card["spread"], card["interval"], card["days"], lift]

@@ -19,7 +19,6 @@ from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (
     REASON,
-    SCHEMA_VERSION,
     Document,
     Shape,
     Taker,
@@ -276,11 +275,6 @@ CAUSES = described(
         "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
     },
 )
-LIFT = described(
-    "fleet.lifts", {"fleet.lifts.schema_version": lambda _: SCHEMA_VERSION}
-)
-FLEET = described("fleet")
-"""All but the lines, which may be too many to hold."""
 
 
 def causes_document(

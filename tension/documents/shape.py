@@ -59,7 +59,7 @@ class Key:
             value = self.take(thing)
         for name in filter(None, () if self.take else self.path.split(".")):
             if value is not None:
-                value = value[int(name)] if name.isdigit() else getattr(value, name)
+                value = _within(value, name)
         if value is None:
             return None
         if self.is_many or isinstance(value, tuple | list):
@@ -77,6 +77,13 @@ class Key:
         if isinstance(value, date):
             return value.isoformat()
         return number(value) if isinstance(value, float) else value
+
+
+def _within(value: Any, name: str) -> Any:  # noqa: ANN401 - as above
+    """What a place, a key or an attribute leads to; a key that is not there to None."""
+    if isinstance(value, dict):
+        return value.get(name)
+    return value[int(name)] if name.isdigit() else getattr(value, name)
 
 
 class Shape(tuple[Key, ...]):

@@ -1,19 +1,52 @@
-"""A tree of records, on a disk or behind an address, and what is found in it."""
+"""A tree of records, on a disk or behind an address: what is found in it.
 
+And what the answer of a record rests on: its key is of all these bytes. Where the marks
+of the files show that nobody touched them since, the bytes are not read again.
+"""
+
+import hashlib
+import json
 import os
+import platform
 import re
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tension.errors import FileFormatError, TensionError, lines_of
-from tension.files.evidence import RECORDING_SUFFIXES, natural_key
+from tension.files.evidence import (
+    RECORDING_SUFFIXES,
+    find_recordings,
+    hash_file,
+    natural_key,
+)
 from tension.files.new_record import RECORD_NAME
-from tension.fleet.kept import folders_of, names_of
-from tension.fleet.spool import Place
+
+if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept
+    from tension.files.visit import Visit
+    from tension.workflow.assess import RuleChoice
+
+_PROGRAM = (".py", ".toml")
+_PACKAGES = ("numpy", "av", "pydantic")
+"""What a result rests on besides the program and Python."""
+
+_SETTLED = 120_000_000_000
+"""A file must have rested so long before its bytes are read. [ns]
+
+Longer than the coarsest time stamp (2 s) and than the system keeps what programs wrote
+through a map of memory before it marks the file (35 s as Linux is set up; from memory).
+"""
+_KEEPS_TIMES = frozenset({"ext2", "ext3", "ext4", "xfs", "f2fs"})
+"""Disks of this machine on which the kernel marks every change with its own clock."""
+
+Marks = dict[str, list[int] | None]
+"""Of files and folders by their paths from the folder of a record: device, number,
+size, when the content and when anything changed. [ns]; None: missing."""
 
 _PREFIX = "tension-copy-"
 _OF_COPY = re.compile(
@@ -33,6 +66,13 @@ _NO_RECORD = (
 )
 
 
+class Place(NamedTuple):
+    """A record found in a tree, or a folder with reasons why it cannot be used."""
+
+    record: str  # Its path from the top, with forward slashes
+    reasons: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Tree:
     """A tree on a disk that every worker sees under the same absolute path."""
@@ -42,7 +82,7 @@ class Tree:
     @property
     def folder(self) -> Path | None:
         """The folder in which it lies; None if records are copied one by one."""
-        return Path(self.name)
+        return None if "://" in self.name else Path(self.name)
 
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:
@@ -51,8 +91,11 @@ class Tree:
 
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
         """Name a record in what is said of it by its place in the tree."""
-        del record
-        return tuple(line.replace(f"{self.name}/", "") for line in lines)
+        within = record[: record.rfind("/") + 1]
+        return tuple(
+            _OF_COPY.sub(lambda _: within, line).replace(f"{self.name}/", "")
+            for line in lines
+        )
 
     def entries(self, where: str) -> list[tuple[str, bool]]:
         """List a folder below the top: names, each with whether it is a folder.
@@ -98,11 +141,6 @@ class Tree:
 class UrlTree(Tree):
     """A tree behind an address that fsspec reads."""
 
-    @property
-    def folder(self) -> None:
-        """No folder of this machine."""
-        return
-
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:
         """Copy a record and the files it names into a folder of this machine.
@@ -127,12 +165,6 @@ class UrlTree(Tree):
                 there = origin if folder == "." else f"{origin}/{folder}"
                 _stand_in(files, there, Path(place) / folder)
             yield copy
-
-    def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
-        """Name a record in what is said of it by its place in the tree."""
-        folder = record.rpartition("/")[0]
-        within = f"{folder}/" if folder else ""
-        return tuple(_OF_COPY.sub(within, line) for line in lines)
 
     def entries(self, where: str) -> list[tuple[str, bool]]:
         """List a folder.
@@ -227,3 +259,130 @@ def _stand_in(files: Any, origin: str, place: Path) -> None:  # noqa: ANN401 - f
 def _is_sound(name: str, is_folder: bool) -> bool:  # noqa: FBT001 - as entries are listed
     """Whether an entry is a sound file by its name."""
     return not is_folder and Path(name).suffix.lower() in RECORDING_SUFFIXES
+
+
+@cache
+def program_digest() -> str:
+    """Give a checksum of the program's files and of the versions a result rests on."""
+    folder = Path(__file__).parents[1]
+    files = sorted(p for p in folder.rglob("*") if p.suffix in _PROGRAM)
+    digest = hashlib.sha256()
+    for file in files:
+        digest.update(file.relative_to(folder).as_posix().encode() + b"\0")
+        digest.update(hashlib.sha256(file.read_bytes()).digest())
+    runs_on = [platform.machine(), platform.python_version(), *map(version, _PACKAGES)]
+    digest.update(json.dumps(runs_on).encode())
+    return digest.hexdigest()
+
+
+def names_of(visit: "Visit") -> tuple[str, ...]:
+    """Name every file that the answer of a record may rest on, itself left out."""
+    from tension.files.visit import named_files
+    from tension.measurement.readings import PluckReading
+
+    heard = (r.recording for r in visit.readings if isinstance(r, PluckReading))
+    cut = (trim.recording for trim in visit.trims)
+    return tuple(sorted({*named_files(visit), *heard, *cut}))
+
+
+def folders_of(names: Iterable[str]) -> tuple[str, ...]:
+    """Give the folders of the files that a record names, and its own."""
+    return tuple(sorted({".", *(Path(name).parent.as_posix() for name in names)}))
+
+
+def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
+    """Give the key of a record's answer: the same key, the same line.
+
+    SHA-256 over the program, the choice, the bytes of the record and of every file it
+    names, and the names of the sound files beside them.
+
+    Raises
+    ------
+    OSError
+        If the record cannot be read.
+    """
+    folder = record.parent
+    names = names_of(visit)
+    return _digest(
+        choice,
+        record=hash_file(record).sha256,
+        files={name: _sha256(folder / name) for name in names},
+        beside={where: _beside(folder / where) for where in folders_of(names)},
+    )
+
+
+def quick_key_of(record: Path, choice: "RuleChoice | None") -> str:
+    """Give the key, over the path, of what a record rested on when last read."""
+    return _digest(choice, path=os.fsencode(record).hex())
+
+
+def marks_of_record(record: Path, visit: "Visit") -> Marks:
+    """Look at the marks of a record and of all it rests on."""
+    names = names_of(visit)
+    return marks_of(record.parent, (record.name, *names, *folders_of(names)))
+
+
+def marks_of(folder: Path, names: Iterable[str]) -> Marks:
+    """Look at the marks of some files and folders."""
+    marks: Marks = {}
+    for name in names:
+        try:
+            s = (folder / name).stat()
+        except OSError:
+            marks[name] = None
+        else:
+            marks[name] = [s.st_dev, s.st_ino, s.st_size, s.st_mtime_ns, s.st_ctime_ns]
+    return marks
+
+
+def is_settled(marks: Marks, since: int) -> bool:
+    """Tell whether the same marks later mean the same bytes as read now.
+
+    They do on a disk of this machine whose kernel marks every change with its own
+    clock, a time that no program can set, if everything had rested for two minutes
+    when its bytes were first read, at `since`. [ns] Whatever is changed after that gets
+    a later mark.
+    """
+    devices = _devices()
+    return all(
+        mark is None or (mark[0] in devices and mark[4] <= since - _SETTLED)
+        for mark in marks.values()
+    )
+
+
+def _digest(choice: "RuleChoice | None", **parts: str | Mapping[str, object]) -> str:
+    """One checksum of the program, the choice and more."""
+    whole = {"program": program_digest(), "choice": repr(choice), **parts}
+    return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
+
+
+def _sha256(path: Path) -> str | None:
+    """Checksum of a file; None if it cannot be read."""
+    try:
+        return hash_file(path).sha256
+    except OSError:
+        return None
+
+
+def _beside(folder: Path) -> list[str]:
+    """Names of the sound files of a folder."""
+    try:
+        return [path.name for path in find_recordings(folder)]
+    except FileFormatError:
+        return []
+
+
+@cache
+def _devices() -> frozenset[int]:
+    """Disks of this machine whose marks can be relied on; none but on Linux."""
+    try:
+        lines = Path("/proc/self/mountinfo").read_text("utf-8").splitlines()
+    except OSError:
+        return frozenset()
+    found = set()
+    for line in lines:
+        before, _, after = line.partition(" - ")
+        if after.split(" ")[0] in _KEEPS_TIMES:
+            major, _, minor = before.split(" ")[2].partition(":")
+            found.add(os.makedev(int(major), int(minor)))
+    return frozenset(found)

@@ -11,7 +11,6 @@ from tension.documents.commands import (
     ANSWERS,
     CAUSES,
     COMPARE,
-    FLEET,
     SHAPES,
     SPRINGS,
 )
@@ -37,7 +36,7 @@ DOCUMENTS = {
     "seal --correct": SHAPES["seal --correct"],
     "verify": SHAPES["verify"],
     "trim": SHAPES["trim"],
-    "fleet": Shape((*FLEET, *described("fleet, lifts"))),
+    "fleet": Shape((*described("fleet"), *described("fleet, lifts"))),
 }
 """Those of commands stand beside the keys of the envelope."""
 

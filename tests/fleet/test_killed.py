@@ -12,10 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet.kept import RowCache
-from tension.fleet.listing import Listing, write_list
-from tension.fleet.run import Job, LocalThreads, assess_fleet
-from tension.fleet.spool import Order
+from tension.fleet.listing import Listing, Order, write_list
+from tension.fleet.run import Job, LocalWorkers, RowCache, assess_fleet
 from tension.fleet.tree import open_tree
 from tension.wording import Terms
 from tension.workflow import assess
@@ -32,7 +30,7 @@ NAMES = ("list.csv", "list.jsonl", "list.html")
 def list_fleet(top: Path, out: Path) -> None:
     """A whole run with all that it writes, in this process."""
     job = Job(tree=open_tree(str(top)), cache=RowCache(folder=out / "kept"))
-    with assess_fleet(job, LocalThreads(n_workers=1)) as spool:
+    with assess_fleet(job, LocalWorkers(n_workers=1, are_threads=True)) as spool:
         listing = Listing(
             spool=spool,
             order=Order.SPREAD,

@@ -18,7 +18,7 @@ from tension.condition.comparison import Outcome
 from tension.condition.findings import Distribution, FindingKind, GaugeEntry
 from tension.condition.unfavourable import ConditionState
 from tension.diagnosis.outcome import Cause, Step
-from tension.fleet.spool import Order
+from tension.fleet.listing import Order
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.telling.lines import _words, notes_alike, told, with_next_act, word
