@@ -55,10 +55,7 @@ VERDICTS: Mapping[str, tuple[str, str]] = {
 """Shape and word of each result, in the order in which they are counted."""
 
 Row: TypeAlias = dict[str, Any]
-"""What one record answers, in the numbers of ``tension assess --json``: a JSON object.
-
-Its keys are described under ``fleet.lifts`` in ``documents/keys.txt``.
-"""
+"""One line as JSON has it; ``fleet.lifts`` in ``documents/keys.txt`` tells its keys."""
 _SHAPE = described("fleet.lifts")
 COLUMNS = tuple(key.name for key in _SHAPE if key.name != "schema_version")
 """Columns of CSV and Parquet; JSON lines have the same keys and `schema_version`."""
@@ -88,12 +85,7 @@ _EMPTY: Row = (
 N_PLAIN = 100
 """So many lines stand on the page without its script, and are shown at a time. [1]"""
 
-_TEMPLATES = Path(__file__).with_name("templates")
 _BATCH = 1000  # lifts of a row group in Parquet
-_NEEDS_PYARROW = (
-    "{path}: Parquet is written by pyarrow, which is not installed; "
-    "pip install 'tension[fleet]', or write .csv or .jsonl"
-)
 
 
 def row_of(assessed: "Assessed") -> Row:
@@ -208,8 +200,9 @@ class Spool:
         """Let the files go."""
         self.base.close()
 
-    def find(self, places: Iterable[Place]) -> None:
-        """Take in what was found in a tree; what cannot be used gets its line."""
+    def find(self, places: Iterable[Place]) -> int:
+        """Take in and count what was found in a tree; the unusable gets its line."""
+        number = 0
         self.base.execute("BEGIN")
         for number, (record, reasons) in enumerate(places, start=1):
             self.base.execute(
@@ -219,11 +212,7 @@ class Spool:
             if reasons:
                 self.add(number, unusable(record, reasons))
         self.base.execute("COMMIT")
-
-    def count(self) -> int:
-        """Count the places found: records, and folders that cannot be used. [1]."""
-        counted: int = self.base.execute("SELECT COUNT(*) FROM line").fetchone()[0]
-        return counted
+        return number
 
     def unanswered(self) -> Iterator[tuple[int, str]]:
         """Give every record without a line: its number from 1 up, and its path."""
@@ -416,7 +405,10 @@ def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - it comes without types
         import pyarrow as pa
         import pyarrow.parquet
     except ImportError as error:
-        raise FileFormatError(_NEEDS_PYARROW.format(path=path)) from error
+        raise FileFormatError(
+            f"{path}: Parquet is written by pyarrow, which is not installed; "
+            "pip install 'tension[fleet]', or write .csv or .jsonl"
+        ) from error
     return pa
 
 
@@ -428,7 +420,7 @@ def page_parts(listing: Listing) -> Iterator[str]:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     environment = Environment(
-        loader=FileSystemLoader(_TEMPLATES),
+        loader=FileSystemLoader(Path(__file__).with_name("templates")),
         autoescape=True,
         undefined=StrictUndefined,
         keep_trailing_newline=True,

@@ -29,7 +29,7 @@ from dataclasses import dataclass
 from itertools import chain, islice
 from multiprocessing import get_context, parent_process
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from tension.errors import FileFormatError, TensionError, lines_of
 from tension.fleet.listing import FAULT, Row, Spool, is_usable, row_of, unusable
@@ -38,9 +38,9 @@ from tension.fleet.tree import (
     is_settled,
     key_of,
     marks_of,
-    marks_of_record,
     program_digest,
     quick_key_of,
+    rests_on,
 )
 
 if TYPE_CHECKING:  # heavy, and not needed where all is kept
@@ -170,7 +170,7 @@ def _answer(path: Path, job: Job) -> Row:
         return row_of(assess_record(path, choice=job.choice))
     began = time.time_ns()  # as the marks of files tell it
     visit = read_visit(path)
-    marks = marks_of_record(path, visit)
+    marks = marks_of(path.parent, (path.name, *rests_on(visit)))
     key = key_of(path, visit, job.choice)
     row: Row | None = job.cache.find(key)
     if row is None:
@@ -197,15 +197,8 @@ def untouched(record: str, job: Job) -> Row | None:
     return None if row is None else row | {"record": record}
 
 
-class WorkersLostError(TensionError):
-    """The workers cannot be had, or were lost for good."""
-
-
-class Crew(NamedTuple):
-    """Workers at work."""
-
-    executor: Executor
-    n_waiting: int  # [1] records handed over at a time
+Crew = tuple[Executor, int]
+"""Workers at work, and so many records are handed over to them at a time. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -229,7 +222,7 @@ class LocalWorkers:
                 n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
             )
         ) as executor:
-            yield Crew(executor, _AHEAD * n_workers)
+            yield executor, _AHEAD * n_workers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -247,7 +240,7 @@ class DaskCluster:
 
         Raises
         ------
-        WorkersLostError
+        TensionError
             If Dask is not installed, nobody answers, or the workers run another
             program.
         """
@@ -255,20 +248,20 @@ class DaskCluster:
         try:
             from distributed import Client
         except ImportError as error:
-            raise WorkersLostError(
+            raise TensionError(
                 "--scheduler needs Dask, which is not installed; "
                 "pip install 'tension[fleet]'"
             ) from error
         try:
             client = Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
         except (OSError, ValueError) as error:
-            raise WorkersLostError(
+            raise TensionError(
                 f"{self.scheduler}: no Dask scheduler answers there; start it with "
                 "'dask scheduler', or check the address"
             ) from error
         with client:
             n_threads = _threads_of_same_program(client, self.scheduler)
-            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
+            yield client.get_executor(pure=False), _AHEAD * n_threads
 
 
 Workers: TypeAlias = LocalWorkers | DaskCluster
@@ -286,19 +279,19 @@ def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN40
     try:
         client.wait_for_workers(1, timeout=_PATIENCE)
     except TimeoutError as error:
-        raise WorkersLostError(
+        raise TensionError(
             f"{scheduler}: the cluster has no workers; start some with 'dask worker'"
         ) from error
     try:
         digests = client.run(program_digest)
     except Exception as error:
-        raise WorkersLostError(
+        raise TensionError(
             f"{scheduler}: a worker cannot run this program ({type(error).__name__}); "
             f"install the same version of tension on every machine"
         ) from error
     others = [name for name, digest in digests.items() if digest != program_digest()]
     if others:
-        raise WorkersLostError(
+        raise TensionError(
             f"{others[0]}: this worker runs another version of tension, of a package "
             "below it or another kind of machine, so its numbers might differ; install "
             "the same everywhere"
@@ -340,30 +333,23 @@ def assess_fleet(
         tempfile.TemporaryDirectory(prefix="tension-fleet-") as folder,
         closing(Spool(Path(folder))) as spool,
     ):
-        spool.find(job.tree.places())
-        if not spool.count():
+        n_all = spool.find(job.tree.places())
+        if not n_all:
             raise FileFormatError(
                 f"{job.tree.name}: there is no visit.toml in this folder or below; "
                 "name the folder that holds the records"
             )
-        _fill(spool, job, workers, progress)
+        n_unusable = sum(1 for _ in spool.unusable())
+        n_done, began = n_unusable, time.monotonic()
+        told = began
+        for number, row in _answers(spool, job, workers):
+            spool.add(number, row)
+            n_done += 1
+            n_unusable += not is_usable(row)
+            if progress and time.monotonic() - told >= _EVERY:
+                told = time.monotonic()
+                progress(progress_text(n_done, n_all, n_unusable, told - began))
         yield spool
-
-
-def _fill(
-    spool: Spool, job: Job, workers: Workers, progress: Callable[[str], None] | None
-) -> None:
-    """Bring the line of every record into the spool."""
-    n_all, n_unusable = spool.count(), sum(1 for _ in spool.unusable())
-    n_done = n_unusable
-    began = told = time.monotonic()
-    for number, row in _answers(spool, job, workers):
-        spool.add(number, row)
-        n_done += 1
-        n_unusable += not is_usable(row)
-        if progress and time.monotonic() - told >= _EVERY:
-            told = time.monotonic()
-            progress(progress_text(n_done, n_all, n_unusable, told - began))
 
 
 def progress_text(n_done: int, n_all: int, n_unusable: int, seconds: float) -> str:
@@ -393,14 +379,15 @@ def _through(
     crew: Crew, records: Iterator[Numbered], job: Job
 ) -> Generator[tuple[int, Row], None, list[Numbered]]:
     """Give lines as they come; at the end, what was in hand when a worker died."""
+    executor, n_waiting = crew
     pending: dict[Future[Row], Numbered] = {}
     suspects: list[Numbered] = []
     try:
         while True:
-            n_more = 0 if suspects else crew.n_waiting - len(pending)
+            n_more = 0 if suspects else n_waiting - len(pending)
             for one in islice(records, n_more):
                 try:
-                    pending[crew.executor.submit(line_of_record, one[1], job)] = one
+                    pending[executor.submit(line_of_record, one[1], job)] = one
                 except BrokenExecutor:
                     suspects.append(one)
             if not pending:
@@ -413,7 +400,7 @@ def _through(
                 else:
                     yield one[0], row
     except BaseException:
-        crew.executor.shutdown(wait=False, cancel_futures=True)
+        executor.shutdown(wait=False, cancel_futures=True)
         raise
 
 
@@ -426,7 +413,7 @@ def _result(done: Future[Row], record: str) -> Row | None:
     except (Exception, CancelledError) as error:
         if type(error).__name__ == "KilledWorker":  # by Dask: several died over it
             return _fault(record, _DIED)
-        raise WorkersLostError(
+        raise TensionError(
             f"the workers were lost ({type(error).__name__}); what is done is kept: "
             "see that they run, and run this again to go on"
         ) from error

@@ -10,7 +10,7 @@ import os
 import platform
 import re
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -31,7 +31,7 @@ if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all 
     from tension.files.visit import Visit
     from tension.workflow.assess import RuleChoice
 
-_PROGRAM = (".py", ".toml")
+_PROGRAM = (".py", ".toml", ".txt", ".json")
 _PACKAGES = ("numpy", "av", "pydantic")
 """What a result rests on besides the program and Python."""
 
@@ -151,19 +151,12 @@ class UrlTree(Tree):
         from tension.files.record import read_visit
 
         files, top = self.opened()
-        origin = str(PurePosixPath(top) / PurePosixPath(record).parent)
+        origin = PurePosixPath(top, record).parent
         with tempfile.TemporaryDirectory(prefix=_PREFIX) as place:
             copy = Path(place) / RECORD_NAME
-            files.get_file(f"{origin}/{RECORD_NAME}", str(copy))
-            names = names_of(read_visit(copy))
-            for name in names:
-                target = Path(place) / name
-                target.parent.mkdir(parents=True, exist_ok=True)
-                if files.isfile(f"{origin}/{name}"):  # if missing, its reading tells
-                    files.get_file(f"{origin}/{name}", str(target))
-            for folder in folders_of(names):
-                there = origin if folder == "." else f"{origin}/{folder}"
-                _stand_in(files, there, Path(place) / folder)
+            files.get_file(str(origin / RECORD_NAME), str(copy))
+            for name in rests_on(read_visit(copy)):
+                _fetch(files, str(origin / name), Path(place) / name)
             yield copy
 
     def entries(self, where: str) -> list[tuple[str, bool]]:
@@ -211,23 +204,18 @@ def open_tree(text: str) -> Tree:
             files, top = tree.opened()
             is_there = files.isdir(top)
         except (ImportError, OSError, ValueError) as error:
-            raise FileFormatError(
-                _CANNOT.format(url=tree.name, reason=error)
-            ) from error
+            reason = _CANNOT.format(url=tree.name, reason=error)
+            raise FileFormatError(reason) from error
         if is_there:
             return tree
+    elif Path(text).is_dir():
+        return Tree(name=str(Path(text).absolute()))
+    elif Path(text).exists():
         raise FileFormatError(
-            f"{tree.name}: there is no such folder; check the address"
+            f"{text}: this is a file; name the folder that holds the records, or use "
+            "'tension assess' for one record"
         )
-    folder = Path(text)
-    if folder.is_dir():
-        return Tree(name=str(folder.absolute()))
-    if folder.exists():
-        raise FileFormatError(
-            f"{folder}: this is a file; name the folder that holds the records, or "
-            f"use 'tension assess' for one record"
-        )
-    raise FileFormatError(f"{folder}: there is no such folder; check the name")
+    raise FileFormatError(f"{text}: there is no such folder; check the name")
 
 
 def _is_folder(entry: "os.DirEntry[str]") -> bool:
@@ -246,14 +234,16 @@ def _listed(files: Any, path: str) -> list[tuple[str, bool]]:  # noqa: ANN401 - 
     ]
 
 
-def _stand_in(files: Any, origin: str, place: Path) -> None:  # noqa: ANN401 - fsspec
-    """Put empty files for the sound files that a record does not name."""
-    if not files.isdir(origin):
-        return
-    for name, is_folder in _listed(files, origin):
-        if _is_sound(name, is_folder) and not name.startswith("."):
-            place.mkdir(parents=True, exist_ok=True)
-            (place / name).touch()
+def _fetch(files: Any, origin: str, target: Path) -> None:  # noqa: ANN401 - fsspec
+    """Copy a file; of a folder the sound files, empty; the missing is told later."""
+    if files.isfile(origin):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        files.get_file(origin, str(target))
+    elif files.isdir(origin):
+        target.mkdir(parents=True, exist_ok=True)
+        for name, is_folder in _listed(files, origin):
+            if _is_sound(name, is_folder) and not name.startswith("."):
+                (target / name).touch()
 
 
 def _is_sound(name: str, is_folder: bool) -> bool:  # noqa: FBT001 - as entries are listed
@@ -275,19 +265,18 @@ def program_digest() -> str:
     return digest.hexdigest()
 
 
-def names_of(visit: "Visit") -> tuple[str, ...]:
-    """Name every file that the answer of a record may rest on, itself left out."""
+def rests_on(visit: "Visit") -> tuple[str, ...]:
+    """Name every file and folder that the answer of a record may rest on, but itself.
+
+    Of folders the names of the sound files count; they come before their files.
+    """
     from tension.files.visit import named_files
-    from tension.measurement.readings import PluckReading
+    from tension.workflow.inputs import recordings_of
 
-    heard = (r.recording for r in visit.readings if isinstance(r, PluckReading))
     cut = (trim.recording for trim in visit.trims)
-    return tuple(sorted({*named_files(visit), *heard, *cut}))
-
-
-def folders_of(names: Iterable[str]) -> tuple[str, ...]:
-    """Give the folders of the files that a record names, and its own."""
-    return tuple(sorted({".", *(Path(name).parent.as_posix() for name in names)}))
+    names = {*named_files(visit), *recordings_of(visit), *cut}
+    folders = {".", *(Path(name).parent.as_posix() for name in names)}
+    return (*sorted(folders), *sorted(names))
 
 
 def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
@@ -295,31 +284,14 @@ def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
 
     SHA-256 over the program, the choice, the bytes of the record and of every file it
     names, and the names of the sound files beside them.
-
-    Raises
-    ------
-    OSError
-        If the record cannot be read.
     """
-    folder = record.parent
-    names = names_of(visit)
-    return _digest(
-        choice,
-        record=hash_file(record).sha256,
-        files={name: _sha256(folder / name) for name in names},
-        beside={where: _beside(folder / where) for where in folders_of(names)},
-    )
+    names = (record.name, *rests_on(visit))
+    return _digest(choice, {name: _content(record.parent / name) for name in names})
 
 
 def quick_key_of(record: Path, choice: "RuleChoice | None") -> str:
     """Give the key, over the path, of what a record rested on when last read."""
-    return _digest(choice, path=os.fsencode(record).hex())
-
-
-def marks_of_record(record: Path, visit: "Visit") -> Marks:
-    """Look at the marks of a record and of all it rests on."""
-    names = names_of(visit)
-    return marks_of(record.parent, (record.name, *names, *folders_of(names)))
+    return _digest(choice, os.fsencode(record).hex())
 
 
 def marks_of(folder: Path, names: Iterable[str]) -> Marks:
@@ -350,26 +322,20 @@ def is_settled(marks: Marks, since: int) -> bool:
     )
 
 
-def _digest(choice: "RuleChoice | None", **parts: str | Mapping[str, object]) -> str:
+def _digest(choice: "RuleChoice | None", more: object) -> str:
     """One checksum of the program, the choice and more."""
-    whole = {"program": program_digest(), "choice": repr(choice), **parts}
-    return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
+    whole = json.dumps([program_digest(), repr(choice), more])
+    return hashlib.sha256(whole.encode()).hexdigest()
 
 
-def _sha256(path: Path) -> str | None:
-    """Checksum of a file; None if it cannot be read."""
+def _content(path: Path) -> str | list[str] | None:
+    """Checksum of a file, or names of the sound files of a folder; None if missing."""
     try:
+        if path.is_dir():
+            return [one.name for one in find_recordings(path)]
         return hash_file(path).sha256
-    except OSError:
+    except (OSError, FileFormatError):
         return None
-
-
-def _beside(folder: Path) -> list[str]:
-    """Names of the sound files of a folder."""
-    try:
-        return [path.name for path in find_recordings(folder)]
-    except FileFormatError:
-        return []
 
 
 @cache

@@ -199,15 +199,16 @@ def shown_photos(
     captions: dict[str, dict[str, None]] = {}
     for name, *parts in _captions(visit):
         captions.setdefault(name, {})[", ".join(filter(None, parts))] = None
-    small = {name: _small_jpeg(folder / name) for name in captions if name in sums}
     photos = []
     for name, words in captions.items():
-        jpeg, why_not = small.get(name, (b"", "not there"))
-        caption = "; ".join(filter(None, words))
-        sha256 = sums.get(name, "")
+        small = _small_jpeg(folder / name) if name in sums else (b"", "not there")
         photos.append(
             ShownPhoto(
-                file=name, caption=caption, sha256=sha256, jpeg=jpeg, why_not=why_not
+                file=name,
+                caption="; ".join(filter(None, words)),
+                sha256=sums.get(name, ""),
+                jpeg=small[0],
+                why_not=small[1],
             )
         )
     return tuple(photos)

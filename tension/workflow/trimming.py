@@ -172,10 +172,23 @@ def _trim(
     if not names - done:
         return set(), whole
     before = _assess_all(visit, progress)
-    cuts, others = _cut_all(visit, record.parent, before, by)
+    ropes = [rope for one in before if one.hearing for rope in one.hearing.ropes]
+    plucks = [pluck for rope in ropes for pluck in rope.plucks]
+    counted = {e.recording for e in visit.exclusions if e.pluck is not None}
+    cuts = []
+    for name, recording in {r.name: r for a in before for r in a.recordings}.items():
+        if name in done:
+            continue
+        own = [p for p in plucks if p.recording == name]
+        onsets = [p.start for p in own if p.is_used or name in counted]
+        cut = _cut(recording, onsets, record.parent, by)
+        if isinstance(cut, str):
+            whole.append((name, cut))
+        else:
+            cuts.append(cut)
     if cuts:
         _write(visit, record, cuts, before, progress)
-    return {trim.recording for trim, _ in cuts}, whole + others
+    return {trim.recording for trim, _ in cuts}, whole
 
 
 def _assess_all(visit: Visit, progress: Progress | None) -> list[Assessed]:
@@ -217,29 +230,6 @@ def _delete(trim: Trim, folder: Path) -> str:
     except OSError as error:
         return (error.strerror or "the system refuses").lower()
     return ""
-
-
-def _cut_all(
-    visit: Visit, folder: Path, before: Sequence[Assessed], by: str
-) -> tuple[list[_Cut], list[tuple[str, str]]]:
-    """Cut every recording that can be cut."""
-    trimmed = {trim.recording for trim in visit.trims}
-    recordings = {r.name: r for one in before for r in one.recordings}
-    ropes = [rope for one in before if one.hearing for rope in one.hearing.ropes]
-    counted = {e.recording for e in visit.exclusions if e.pluck is not None}
-    cuts: list[_Cut] = []
-    whole: list[tuple[str, str]] = []
-    for name, recording in recordings.items():
-        if name in trimmed:
-            continue
-        own = [p for rope in ropes for p in rope.plucks if p.recording == name]
-        onsets = [p.start for p in own if p.is_used or name in counted]
-        cut = _cut(recording, onsets, folder, by)
-        if isinstance(cut, str):
-            whole.append((name, cut))
-        else:
-            cuts.append(cut)
-    return cuts, whole
 
 
 def _cut(

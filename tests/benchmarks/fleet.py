@@ -22,7 +22,7 @@ from pathlib import Path
 from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.fleet.run import DaskCluster, LocalWorkers, RowCache, Workers
-from tension.fleet.tree import key_of, marks_of_record, quick_key_of
+from tension.fleet.tree import key_of, marks_of, quick_key_of, rests_on
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
 from tests.fleet.making import alone, rows_of, write_fleet
@@ -195,7 +195,7 @@ def keep_all(top: Path, kept: Path) -> None:
             known[text] = visit, key_of(record, visit, CHOICE)
             cache.keep(known[text][1], alone(record))
         visit, key = known[text]
-        marks = marks_of_record(record, visit)
+        marks = marks_of(record.parent, (record.name, *rests_on(visit)))
         cache.keep(quick_key_of(record, CHOICE), {"key": key, "marks": marks})
 
 

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from tension.errors import TensionError
 from tension.fleet.listing import is_usable
-from tension.fleet.run import DaskCluster, WorkersLostError
+from tension.fleet.run import DaskCluster
 from tension.fleet.tree import program_digest
 from tests.fleet.making import alone, rows_of, write_fleet
 
@@ -151,13 +152,13 @@ def test_a_cluster_without_workers_or_with_another_program_is_refused(
     top = write_fleet(tmp_path / "lifts", 2, seed=SEED)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 2)
     workers = DaskCluster(scheduler=cluster.address)
-    with pytest.raises(WorkersLostError, match="has no workers"):
+    with pytest.raises(TensionError, match="has no workers"):
         rows_of(top, workers=workers)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 60)
     cluster.add_worker()
     monkeypatch.setattr("tension.fleet.tree._PACKAGES", ("numpy",))
     program_digest.cache_clear()
-    with pytest.raises(WorkersLostError, match="another version"):
+    with pytest.raises(TensionError, match="another version"):
         rows_of(top, workers=workers)
     program_digest.cache_clear()
 
@@ -167,9 +168,9 @@ def test_an_address_where_nobody_answers_is_refused(
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 1, seed=SEED)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 1)
-    with pytest.raises(WorkersLostError, match="no Dask scheduler answers"):
+    with pytest.raises(TensionError, match="no Dask scheduler answers"):
         rows_of(top, workers=DaskCluster(scheduler="tcp://127.0.0.1:9"))
-    with pytest.raises(WorkersLostError, match="no Dask scheduler answers"):
+    with pytest.raises(TensionError, match="no Dask scheduler answers"):
         rows_of(top, workers=DaskCluster(scheduler="nonsense"))
 
 

@@ -200,8 +200,9 @@ def test_another_rule_and_another_program_have_lines_of_their_own(
     assert len(computed) == 3
 
 
+@pytest.mark.parametrize("name", ["assessment/decide.py", "documents/keys.txt"])
 def test_the_program_is_told_apart_by_its_text(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     package = Path(tree.__file__).parents[1]
     copy = tmp_path / "tension"
@@ -211,7 +212,7 @@ def test_the_program_is_told_apart_by_its_text(
     same = digest()
     monkeypatch.undo()
     assert digest() == same
-    with (copy / "assessment" / "decide.py").open("a", encoding="utf-8") as opened:
+    with (copy / name).open("a", encoding="utf-8") as opened:
         opened.write("# another\n")
     monkeypatch.setattr(tree, "__file__", str(copy / "fleet" / "tree.py"))
     assert digest() != same
