@@ -29,7 +29,6 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.screen import screen
     from tension.documents.commands import document
-    from tension.files.evidence import CLAIM
     from tension.files.record import read_visit
     from tension.files.seal import Correction, Verification
     from tension.workflow.inputs import find_record
@@ -52,5 +51,5 @@ def command(
         echo_document(document("seal", seal, seal.files))
         return
     doubts = date_doubts(read_visit(find_record(path)), Verification(seal=seal))
-    click.echo(screen("sealed", seal=seal, doubts=doubts, claim=CLAIM))
+    click.echo(screen("sealed", seal=seal, doubts=doubts))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -26,12 +26,13 @@ from tension.documents.shape import (
     described,
     envelope,
 )
-from tension.files.evidence import CLAIM, FileEvidence
+from tension.files.evidence import FileEvidence
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension
 from tension.sound.hearing import RopeHearing
 from tension.telling.acceptance import figure_label
+from tension.telling.lines import told
 from tension.telling.results import reason_text
 
 if TYPE_CHECKING:  # a command that needs none of them starts the sooner
@@ -89,8 +90,9 @@ _TAKEN: Mapping[str, Taker] = {
     "figure.most": lambda f: None if f.most is None else float(f.most),
     "figure.rule": lambda figure: figure.rule or None,
     "correction.files": lambda correction: [file.path for file in correction.files],
-    "seal.claim": lambda _: CLAIM,
-    "verify.claim": lambda _: CLAIM,
+    "seal.claim": lambda _: told("lines.what-a-seal-proves"),
+    "verify.claim": lambda _: told("lines.what-a-seal-proves"),
+    "trim.claim": lambda _: told("lines.what-trimming-leaves"),
 }
 SHAPES = {
     name: described(name, _TAKEN)

@@ -97,7 +97,6 @@ class Accepted:
     """The acceptance form of a record filled in, the record and every file it names."""
 
     acceptance: Acceptance
-    visit: Visit
     inputs: tuple[FileEvidence, ...]
 
 
@@ -118,7 +117,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     record = find_record(Path(path))
     seen = EvaluatedVisit.of_record(record, progress=progress)
     files, _ = hash_record(seen.visit, record)
-    return Accepted(acceptance=_acceptance(seen), visit=seen.visit, inputs=files)
+    return Accepted(acceptance=_acceptance(seen), inputs=files)
 
 
 def _acceptance(seen: EvaluatedVisit) -> Acceptance:
