@@ -19,14 +19,14 @@ from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import FileEvidence, has_seal
 from tension.files.record import read_allowance_tables
 from tension.files.seal import hash_record
-from tension.files.visit import Visit, named_files
+from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.notes import Refusal
 from tension.report.evidence import Evidence, ShownPhoto
 from tension.workflow.adjustment import compare, springs_of
 from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
 from tension.workflow.inputs import choose_series, find_record
-from tension.workflow.integrity import date_doubts, verify_record
+from tension.workflow.integrity import date_doubts, verify
 from tension.workflow.listening import Progress
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
@@ -65,7 +65,7 @@ def gather_evidence(
     today = dt.datetime.now().astimezone().date()
     allowance = visit.allowance
     is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
+    sealed = verify(record) if has_seal(record) else None
     return Evidence(
         visit=visit,
         assessments=tuple(_printed(one, choice or RuleChoice()) for one in assessed),

@@ -3,7 +3,7 @@
 import contextlib
 import datetime as dt
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -123,12 +123,18 @@ def add_correction(record: Path, words: Correction) -> Correction:
 def verify(path: Path | str) -> Verification:
     """Hold a record and all it names against its seal.
 
-    A record that can no longer be read is a change too.
+    A record that can no longer be read is a change too. Files that the record names now
+    and that were never sealed are told.
 
     Parameters
     ----------
     path : Path or str
         The record, or the folder that holds it.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no seal.
 
     Examples
     --------
@@ -139,27 +145,11 @@ def verify(path: Path | str) -> Verification:
     record = Path(path)
     if record.is_dir():
         record /= RECORD_NAME
-    try:
-        named = named_files(read_visit(record))
-    except (FileFormatError, OSError):
-        named = ()
-    return verify_record(record, named)
-
-
-def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
-    """Hold a record, readable or not, against its seal.
-
-    Files that the record names now and that were never sealed are told.
-
-    Raises
-    ------
-    FileFormatError
-        If there is no seal.
-    """
-    path = seal_path(record)
+    name = seal_path(record).name
     if not has_seal(record):
         raise FileFormatError(
-            f"{path}: there is no seal; make one with 'tension seal {record}'"
+            f"{record.with_name(name)}: there is no seal; make one with "
+            f"'tension seal {record}'"
         )
     sealed = read_sealed(record)
     if not sealed.seal:
@@ -167,8 +157,12 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     changes = list(sealed.changes)
     if record.name not in sealed.files:
         other = sealed.seal.record
-        text = f"{path.name}: it is the seal of {other}, not of {record.name}"
-        changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
+        text = f"{name}: it is the seal of {other}, not of {record.name}"
+        changes.append(Change(kind=ChangeKind.SEAL, path=name, text=text))
+    try:
+        named = named_files(read_visit(record))
+    except (FileFormatError, OSError):
+        named = ()
     changes += _changes(record, sealed, named)
     return replace(sealed, changes=tuple(changes))
 

@@ -19,13 +19,13 @@ from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import ChangeKind, Correction, time_now
 from tension.files.toml_text import mark_deleted, with_tables
-from tension.files.visit import Trim, Visit, named_files, trim_table
+from tension.files.visit import Trim, Visit, trim_table
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.recording import Recording
 from tension.workflow.assess import Assessed, EvaluatedVisit
 from tension.workflow.inputs import find_record, recordings_of
-from tension.workflow.integrity import add_correction, verify_record
+from tension.workflow.integrity import add_correction, verify
 from tension.workflow.listening import Progress
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
@@ -107,7 +107,7 @@ def trim_record(
 
 def _require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> None:
     """Refuse a sealed record with changes that no killed trim can have left."""
-    found = verify_record(record, named_files(visit))
+    found = verify(record)
     of_trims = {
         ChangeKind.NOT_SEALED: {trim.trimmed for trim in visit.trims},
         ChangeKind.MISSING: {  # where originals are to be deleted, they may be gone
@@ -147,7 +147,7 @@ def _correct_trims(record: Path, by: str) -> None:
     if not has_seal(record):
         return
     visit = read_visit(record)
-    found = verify_record(record, named_files(visit))
+    found = verify(record)
     if found.is_same:
         return
     removed = tuple(
