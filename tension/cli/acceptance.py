@@ -53,12 +53,11 @@ def command(
         write_document(form_to_fill, blank, paper=paper, overwrite=overwrite)
         click.echo(f"Written: {printable(str(blank))}")
         return
-    accepted = accept_record(path or Path(), progress=tell_work)
+    accepted, inputs = accept_record(path or Path(), progress=tell_work)
     if as_json:
-        found = accepted.acceptance
-        echo_document(document("acceptance", found, accepted.inputs))
+        echo_document(document("acceptance", accepted, inputs))
     else:
-        click.echo(_text(accepted.acceptance, manner))
+        click.echo(_text(accepted, manner))
         echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())
 
 

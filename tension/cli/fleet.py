@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -69,11 +70,11 @@ class WorkOptions:
 
     def place(self) -> "Workers":
         """Give where the work is done."""
-        from tension.fleet.run import DaskCluster, LocalWorkers, n_cores
+        from tension.fleet import run
 
         if self.scheduler:
-            return DaskCluster(scheduler=self.scheduler)
-        return LocalWorkers(n_workers=self.workers or n_cores())
+            return partial(run.dask_cluster, self.scheduler)
+        return partial(run.local_workers, self.workers)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -24,12 +24,12 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
 from multiprocessing import get_context, parent_process
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any
 
 from tension.errors import FileFormatError, TensionError, lines_of
 from tension.fleet.listing import FAULT, Row, Spool, is_usable, row_of, unusable
@@ -199,79 +199,62 @@ def untouched(record: str, job: Job) -> Row | None:
 
 Crew = tuple[Executor, int]
 """Workers at work, and so many records are handed over to them at a time. [1]"""
+Workers = Callable[[], AbstractContextManager[Crew]]
+"""Has the workers, anew each time; told where the work is done by `partial`."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LocalWorkers:
-    """Processes of this machine; idle ones end with this process, however it ends."""
+@contextmanager
+def local_workers(
+    n_workers: int | None = None, *, are_threads: bool = False
+) -> Iterator[Crew]:
+    """Have processes of this machine, one a core if their number is left out.
 
-    n_workers: int
-    # no start-up, but most of the work waits for its turn
-    are_threads: bool = False
-
-    @contextmanager
-    def opened(self, *, is_one: bool = False) -> Iterator[Crew]:
-        """Have the workers, or one alone that may die over a record."""
-        n_workers = 1 if is_one else self.n_workers
-        # broken off, nobody wants to hear what Python tidies up afterwards
-        os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker:UserWarning")
-        with (
-            ThreadPoolExecutor(n_workers)
-            if self.are_threads
-            else ProcessPoolExecutor(
-                n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
-            )
-        ) as executor:
-            yield executor, _AHEAD * n_workers
+    Idle ones end with this process, however it ends. Threads need no start-up, but most
+    of their work waits for its turn.
+    """
+    if n_workers is None:
+        has_own = hasattr(os, "sched_getaffinity")
+        n_workers = len(os.sched_getaffinity(0)) if has_own else os.cpu_count() or 1
+    # broken off, nobody wants to hear what Python tidies up afterwards
+    os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker:UserWarning")
+    with (
+        ThreadPoolExecutor(n_workers)
+        if are_threads
+        else ProcessPoolExecutor(
+            n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
+        )
+    ) as executor:
+        yield executor, _AHEAD * n_workers
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class DaskCluster:
-    """Workers of a Dask cluster, which shares out, repeats and balances by itself.
+@contextmanager
+def dask_cluster(scheduler: str) -> Iterator[Crew]:
+    """Have the workers of a Dask cluster, which shares out, repeats and balances.
 
     `scheduler` is the address of its scheduler, such as ``tcp://10.0.0.5:8786``.
+
+    Raises
+    ------
+    TensionError
+        If Dask is not installed, nobody answers, or the workers run another program.
     """
-
-    scheduler: str
-
-    @contextmanager
-    def opened(self, *, is_one: bool = False) -> Iterator[Crew]:
-        """Have the workers; the cluster outlives the death of one.
-
-        Raises
-        ------
-        TensionError
-            If Dask is not installed, nobody answers, or the workers run another
-            program.
-        """
-        del is_one
-        try:
-            from distributed import Client
-        except ImportError as error:
-            raise TensionError(
-                "--scheduler needs Dask, which is not installed; "
-                "pip install 'tension[fleet]'"
-            ) from error
-        try:
-            client = Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
-        except (OSError, ValueError) as error:
-            raise TensionError(
-                f"{self.scheduler}: no Dask scheduler answers there; start it with "
-                "'dask scheduler', or check the address"
-            ) from error
-        with client:
-            n_threads = _threads_of_same_program(client, self.scheduler)
-            yield client.get_executor(pure=False), _AHEAD * n_threads
-
-
-Workers: TypeAlias = LocalWorkers | DaskCluster
-
-
-def n_cores() -> int:
-    """Tell how many cores this process may use. [1]."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise TensionError(
+            "--scheduler needs Dask, which is not installed; "
+            "pip install 'tension[fleet]'"
+        ) from error
+    try:
+        client = Client(scheduler, timeout=_PATIENCE, set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise TensionError(
+            f"{scheduler}: no Dask scheduler answers there; start it with "
+            "'dask scheduler', or check the address"
+        ) from error
+    with client:
+        n_threads = _threads_of_same_program(client, scheduler)
+        yield client.get_executor(pure=False), _AHEAD * n_threads
 
 
 def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN401
@@ -367,10 +350,10 @@ def _answers(spool: Spool, job: Job, workers: Workers) -> Iterator[tuple[int, Ro
             yield number, row
     records = spool.unanswered()
     for first in records:  # none where all is kept, more after a worker died
-        with workers.opened() as crew:
+        with workers() as crew:
             suspects = yield from _through(crew, chain([first], records), job)
         for one in suspects:
-            with workers.opened(is_one=True) as crew:
+            with local_workers(1) as crew:
                 if (yield from _through(crew, iter([one]), job)):
                     yield one[0], _fault(one[1], _DIED)
 

@@ -4,7 +4,7 @@ import datetime as dt
 import io
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison
@@ -92,16 +92,10 @@ def gather_evidence(
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Accepted:
-    """The acceptance form of a record filled in, the record and every file it names."""
-
-    acceptance: Acceptance
-    inputs: tuple[FileEvidence, ...]
-
-
-def accept_record(path: Path | str, *, progress: Progress | None = None) -> Accepted:
-    """Work through the acceptance form of a record.
+def accept_record(
+    path: Path | str, *, progress: Progress | None = None
+) -> tuple[Acceptance, tuple[FileEvidence, ...]]:
+    """Work through the acceptance form of a record; with it every file that it names.
 
     Parameters
     ----------
@@ -117,7 +111,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     record = find_record(Path(path))
     seen = EvaluatedVisit.of_record(record, progress=progress)
     files, _ = hash_record(seen.visit, record)
-    return Accepted(acceptance=_acceptance(seen), inputs=files)
+    return _acceptance(seen), files
 
 
 def _acceptance(seen: EvaluatedVisit) -> Acceptance:

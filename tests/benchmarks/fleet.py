@@ -17,11 +17,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.fleet.run import DaskCluster, LocalWorkers, RowCache, Workers
+from tension.fleet.run import RowCache, Workers, dask_cluster, local_workers
 from tension.fleet.tree import key_of, marks_of, quick_key_of, rests_on
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
@@ -120,7 +121,7 @@ def copies(source: Path, top: Path, n_lifts: int) -> Path:
 
 
 @contextmanager
-def cluster(place: Path, n_workers: int) -> Iterator[DaskCluster]:
+def cluster(place: Path, n_workers: int) -> Iterator[Workers]:
     """A local cluster of processes."""
     from distributed import LocalCluster
 
@@ -131,7 +132,7 @@ def cluster(place: Path, n_workers: int) -> Iterator[DaskCluster]:
         local_directory=str(place),
     )
     try:
-        yield DaskCluster(scheduler=started.scheduler_address)
+        yield partial(dask_cluster, started.scheduler_address)
     finally:
         started.close()
 
@@ -157,8 +158,8 @@ def same_numbers(folder: Path, n_lifts: int, n_heard: int) -> list[str]:
             f"| {n_same} of {len(wanted)} | all |"
         )
 
-    rows = [compared("two threads", LocalWorkers(n_workers=2, are_threads=True))]
-    rows.append(compared("two processes", LocalWorkers(n_workers=2)))
+    rows = [compared("two threads", partial(local_workers, 2, are_threads=True))]
+    rows.append(compared("two processes", partial(local_workers, 2)))
     with cluster(folder, 2) as dask:
         rows.append(compared("Dask, two processes", dask))
     shutil.rmtree(top)

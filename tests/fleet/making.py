@@ -3,19 +3,20 @@
 import shutil
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from tension.fleet.listing import Listing, Order, Row, Spool, row_of
-from tension.fleet.run import Job, LocalWorkers, RowCache, Workers, assess_fleet
+from tension.fleet.run import Job, RowCache, Workers, assess_fleet, local_workers
 from tension.fleet.tree import open_tree
 from tension.workflow.assess import RuleChoice, assess_record
 from tests.cli.running import DEMO
 from tests.synthesis.adjust_records import HEAD, series
 
 TOO_FEW = "[[reading]]\n"
-THREADS = LocalWorkers(n_workers=2, are_threads=True)
+THREADS = partial(local_workers, 2, are_threads=True)
 
 
 def write_lift(
@@ -79,9 +80,7 @@ def rows_of(
         cache=RowCache(folder=cache) if cache else None,
         is_every_byte_read=is_every_byte_read,
     )
-    with assess_fleet(
-        job, workers or LocalWorkers(n_workers=2, are_threads=True)
-    ) as spool:
+    with assess_fleet(job, workers or THREADS) as spool:
         if read:
             read(spool)
         return {row["record"]: row for row in every_row(spool)}

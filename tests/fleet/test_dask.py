@@ -7,13 +7,14 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from tension.errors import TensionError
 from tension.fleet.listing import is_usable
-from tension.fleet.run import DaskCluster
+from tension.fleet.run import dask_cluster
 from tension.fleet.tree import program_digest
 from tests.fleet.making import alone, rows_of, write_fleet
 
@@ -114,7 +115,7 @@ def test_lines_are_those_of_single_use_though_a_worker_is_killed(
     killer = threading.Thread(target=kill, daemon=True)
     killer.start()
     found = rows_of(
-        top, workers=DaskCluster(scheduler=cluster.address), cache=tmp_path / "kept"
+        top, workers=partial(dask_cluster, cluster.address), cache=tmp_path / "kept"
     )
     killer.join(5)
     assert cluster.workers[0].wait(10) == -signal.SIGKILL
@@ -135,7 +136,7 @@ def test_a_record_over_which_every_worker_dies_is_named_and_the_rest_is_right(
     cluster.add_worker(nanny="--nanny")
     cluster.add_worker(nanny="--nanny")
     monkeypatch.setattr(making, "open_tree", lambda text: DeadlyTree(name=text))
-    found = rows_of(top, workers=DaskCluster(scheduler=cluster.address))
+    found = rows_of(top, workers=partial(dask_cluster, cluster.address))
     row = found["street 0/lift 3/visit.toml"]
     assert row["verdict"] == "fault"
     assert "died" in row["reason"]
@@ -151,7 +152,7 @@ def test_a_cluster_without_workers_or_with_another_program_is_refused(
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 2, seed=SEED)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 2)
-    workers = DaskCluster(scheduler=cluster.address)
+    workers = partial(dask_cluster, cluster.address)
     with pytest.raises(TensionError, match="has no workers"):
         rows_of(top, workers=workers)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 60)
@@ -169,9 +170,9 @@ def test_an_address_where_nobody_answers_is_refused(
     top = write_fleet(tmp_path / "lifts", 1, seed=SEED)
     monkeypatch.setattr("tension.fleet.run._PATIENCE", 1)
     with pytest.raises(TensionError, match="no Dask scheduler answers"):
-        rows_of(top, workers=DaskCluster(scheduler="tcp://127.0.0.1:9"))
+        rows_of(top, workers=partial(dask_cluster, "tcp://127.0.0.1:9"))
     with pytest.raises(TensionError, match="no Dask scheduler answers"):
-        rows_of(top, workers=DaskCluster(scheduler="nonsense"))
+        rows_of(top, workers=partial(dask_cluster, "nonsense"))
 
 
 def _kept(folder: Path) -> int:

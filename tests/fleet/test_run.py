@@ -12,10 +12,10 @@ from tension.errors import FileFormatError
 from tension.fleet.listing import FAULT, Row, is_usable
 from tension.fleet.run import (
     Job,
-    LocalWorkers,
     Workers,
     assess_fleet,
     line_of_record,
+    local_workers,
     progress_text,
 )
 from tension.fleet.tree import open_tree
@@ -48,7 +48,7 @@ def known(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, byt
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "workers", [LocalWorkers(n_workers=3, are_threads=True), LocalWorkers(n_workers=2)]
+    "workers", [partial(local_workers, 3, are_threads=True), partial(local_workers, 2)]
 )
 def test_lines_are_those_of_single_use_byte_for_byte(
     workers: Workers, known: tuple[Path, dict[str, bytes]]
@@ -96,7 +96,7 @@ def test_another_rule_is_asked_of_every_record(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "workers", [LocalWorkers(n_workers=2, are_threads=True), LocalWorkers(n_workers=2)]
+    "workers", [partial(local_workers, 2, are_threads=True), partial(local_workers, 2)]
 )
 def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_named(
     workers: Workers, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -122,8 +122,8 @@ def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_na
         assert row["verdict"] == "unusable"
         assert place.parent.as_posix() in row["reason"]
         assert str(tmp_path) not in row["reason"]
-    threads = partial(LocalWorkers, are_threads=True)
-    monkeypatch.setattr("tension.fleet.run.LocalWorkers", threads)
+    threads = partial(local_workers, are_threads=True)
+    monkeypatch.setattr("tension.fleet.run.local_workers", threads)
     ran = run("fleet", top, "--cache", tmp_path / "kept", "--workers", "2")
     assert ran.code == 0
     assert "11 folders or records could not be used" in ran.err
@@ -154,7 +154,7 @@ def test_a_fault_of_the_program_stops_nothing_and_is_told(
 @pytest.mark.slow
 def test_a_worker_that_dies_is_replaced_and_the_record_named(tmp_path: Path) -> None:
     top = write_fleet(tmp_path, 5, seed=SEED)
-    found = rows_of(f"deadly://{top}", workers=LocalWorkers(n_workers=2))
+    found = rows_of(f"deadly://{top}", workers=partial(local_workers, 2))
     row = found["street 0/lift 3/visit.toml"]
     assert row["verdict"] == FAULT
     assert "died" in row["reason"]
@@ -181,7 +181,7 @@ def test_records_behind_an_address_answer_as_those_in_a_folder(tmp_path: Path) -
         (record.parent / name).write_bytes(b"not named by the record")
     here = rows_of(top)
     assert "files-not-named" in here["street 0/lift 1/visit.toml"]["notes"]
-    processes, kept = LocalWorkers(n_workers=2), tmp_path / "kept"
+    processes, kept = partial(local_workers, 2), tmp_path / "kept"
     assert rows_of(top.as_uri(), workers=processes, cache=kept) == here
     for cache in (None, kept):
         assert rows_of(top.as_uri(), cache=cache) == here
@@ -196,7 +196,7 @@ def test_progress_is_told_with_what_is_left(
     monkeypatch.setattr("tension.fleet.run._EVERY", 0.0)
     told: list[str] = []
     job = Job(tree=open_tree(str(top)))
-    with assess_fleet(job, LocalWorkers(n_workers=1, are_threads=True), told.append):
+    with assess_fleet(job, partial(local_workers, 1, are_threads=True), told.append):
         pass
     assert len(told) == 4
     assert told[-1] == "4 of 4 records, 1 not usable, about 0 s to go"
