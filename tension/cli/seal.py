@@ -38,8 +38,8 @@ def command(
     if correct:
         corrected = correct_record(path, Correction(by=by, reason=reason, text=text))
         if as_json:
-            name = "seal --correct"
-            echo_document(document("seal", corrected, corrected.files, of=name))
+            told = document("seal", corrected, corrected.files, of="seal --correct")
+            echo_document(told)
         else:
             click.echo(screen("corrected", correction=corrected))
         return

@@ -211,7 +211,7 @@ def time_now() -> str:
     return datetime.now().astimezone().isoformat(sep=" ", timespec="seconds")
 
 
-def write_seal(visit: Visit, record: Path) -> None:
+def write_seal(visit: Visit, record: Path) -> Seal:
     """Seal a record and all it names, beside it; never over another seal.
 
     Raises
@@ -238,6 +238,7 @@ def write_seal(visit: Visit, record: Path) -> None:
         text += "\n[[file]]\n" + _key_lines(**_file_keys(file))
     content = _with_own_line(f"{text}\n[seal]\n")
     write_atomically(path, content, overwrite=False, like=record)
+    return _read_seal(path)
 
 
 def _key_lines(**keys: Value) -> str:
@@ -260,14 +261,8 @@ def text_sha256(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def read_seal(path: Path) -> Seal:
-    """Read a seal and check it against its own checksum.
-
-    Raises
-    ------
-    FileFormatError
-        If it was changed, or is no seal.
-    """
+def _read_seal(path: Path) -> Seal:
+    """Read a seal and check it against its own checksum."""
     nothing = "its contents prove nothing now"
     try:
         text = _read_text(path, LARGEST)
@@ -292,7 +287,7 @@ def read_sealed(record: Path) -> Verification:
     """
     path = seal_path(record)
     try:
-        seal = read_seal(path)
+        seal = _read_seal(path)
     except FileFormatError as error:
         change = Change(kind=ChangeKind.SEAL, path=path.name, text=str(error))
         return Verification(changes=(change,))

@@ -307,9 +307,7 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
     if path.suffix.lower() == ".parquet":
         _pyarrow(path)
     require_free(path, overwrite=overwrite)
-    for folder in path.absolute().parents:
-        if is_record(folder):
-            require_no_input(path, [folder])
+    require_no_input(path, [one for one in path.absolute().parents if is_record(one)])
 
 
 def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:

@@ -59,67 +59,58 @@ _PATIENCE = 30
 """So long a cluster is waited for. [s]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RowCache:
-    """Lines in small files, each named by its key; safe to delete, and to share.
+def keep(cache: Path, key: str, value: object) -> None:
+    """Keep a value of JSON in a file named by its key; safe to delete, and to share.
 
-    A file is written beside and then named in one step, so that it is there whole or
-    not at all; its first line is the checksum of the rest, so that one spoilt by a
-    power cut counts as missing. Equal keys hold equal lines: who comes last does no
-    harm.
+    It is written beside and then named in one step, so that it is there whole or not at
+    all; its first line is the checksum of the rest, so that one spoilt by a power cut
+    counts as missing. Equal keys hold equal lines: who comes last does no harm. What
+    cannot be kept is computed again another time.
     """
+    body = json.dumps(value, allow_nan=False).encode("utf-8")
+    check = hashlib.sha256(body).hexdigest().encode()
+    with contextlib.suppress(OSError):
+        _place_whole(_place(cache, key), check + b"\n" + body)
 
-    folder: Path
 
-    def require_usable(self) -> None:
-        """Refuse a folder in which nothing can be kept.
+def find_kept(cache: Path, key: str) -> Any:  # noqa: ANN401 - as JSON has it
+    """Find what is kept under a key; None if it is missing or spoilt."""
+    try:
+        check, _, body = _place(cache, key).read_bytes().partition(b"\n")
+    except OSError:
+        return None
+    is_whole = hashlib.sha256(body).hexdigest().encode() == check
+    return json.loads(body) if is_whole else None
 
-        Raises
-        ------
-        FileFormatError
-            If the system refuses to write there.
-        """
-        try:
-            self._place_whole(self.folder / "probe", b"")
-            (self.folder / "probe").unlink(missing_ok=True)
-        except OSError as error:
-            reason = (error.strerror or "the system refuses").lower()
-            raise FileFormatError(
-                f"{self.folder}: nothing can be kept here for the next run ({reason}); "
-                "name another folder with --cache, or give --no-cache"
-            ) from error
 
-    def find(self, key: str) -> Any:  # noqa: ANN401 - as JSON has it
-        """Find what is kept under a key; None if it is missing or spoilt."""
-        try:
-            check, _, body = self._place(key).read_bytes().partition(b"\n")
-        except OSError:
-            return None
-        is_whole = hashlib.sha256(body).hexdigest().encode() == check
-        return json.loads(body) if is_whole else None
+def _place(cache: Path, key: str) -> Path:
+    """Where the text of a key is."""
+    return cache / _FORM / key[:2] / key[2:]
 
-    def keep(self, key: str, value: object) -> None:
-        """Keep a value of JSON; what cannot be kept is computed again another time."""
-        body = json.dumps(value, allow_nan=False).encode("utf-8")
-        check = hashlib.sha256(body).hexdigest().encode()
+
+def _place_whole(place: Path, content: bytes) -> None:
+    """Write beside, then name: without waiting for the disk, as checksums tell."""
+    part = place.with_name(f".{secrets.token_hex(6)}.part")
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(content)
+        part.replace(place)
+    finally:
         with contextlib.suppress(OSError):
-            self._place_whole(self._place(key), check + b"\n" + body)
+            part.unlink(missing_ok=True)
 
-    def _place(self, key: str) -> Path:
-        """Where the text of a key is."""
-        return self.folder / _FORM / key[:2] / key[2:]
 
-    @staticmethod
-    def _place_whole(place: Path, content: bytes) -> None:
-        """Write beside, then name: without waiting for the disk, as checksums tell."""
-        part = place.with_name(f".{secrets.token_hex(6)}.part")
-        try:
-            place.parent.mkdir(parents=True, exist_ok=True)
-            part.write_bytes(content)
-            part.replace(place)
-        finally:
-            with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
+def _require_usable(cache: Path) -> None:
+    """Refuse a folder in which nothing can be kept."""
+    try:
+        _place_whole(cache / "probe", b"")
+        (cache / "probe").unlink(missing_ok=True)
+    except OSError as error:
+        reason = (error.strerror or "the system refuses").lower()
+        raise FileFormatError(
+            f"{cache}: nothing can be kept here for the next run ({reason}); name "
+            "another folder with --cache, or give --no-cache"
+        ) from error
 
 
 def usual_folder() -> Path:
@@ -140,7 +131,7 @@ class Job:
 
     tree: Tree
     choice: "RuleChoice | None" = None  # Another rule or limit than the records'
-    cache: RowCache | None = None  # Lines of earlier runs; None to keep nothing
+    cache: Path | None = None  # Folder of earlier lines; None to keep nothing
     is_every_byte_read: bool = False  # Also where the marks are as before
 
 
@@ -172,15 +163,15 @@ def _answer(path: Path, job: Job) -> Row:
     visit = read_visit(path)
     marks = marks_of(path.parent, (path.name, *rests_on(visit)))
     key = key_of(path, visit, job.choice)
-    row: Row | None = job.cache.find(key)
+    row: Row | None = find_kept(job.cache, key)
     if row is None:
         row = row_of(assess_record(path, choice=job.choice))
         if key_of(path, read_visit(path), job.choice) != key:
             return row  # changed meanwhile: right or wrong, it is not kept
-        job.cache.keep(key, row)
+        keep(job.cache, key, row)
     if job.tree.folder and is_settled(marks, began):
         quick = quick_key_of(path, job.choice)
-        job.cache.keep(quick, {"key": key, "marks": marks})
+        keep(job.cache, quick, {"key": key, "marks": marks})
     return row
 
 
@@ -190,10 +181,10 @@ def untouched(record: str, job: Job) -> Row | None:
     if job.cache is None or job.is_every_byte_read or folder is None:
         return None
     path = folder / record
-    last = job.cache.find(quick_key_of(path, job.choice))
+    last = find_kept(job.cache, quick_key_of(path, job.choice))
     if last is None or marks_of(path.parent, last["marks"]) != last["marks"]:
         return None
-    row = job.cache.find(last["key"])
+    row = find_kept(job.cache, last["key"])
     return None if row is None else row | {"record": record}
 
 
@@ -285,15 +276,13 @@ def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN40
 def _begin_worker() -> None:
     """Leave Ctrl-C to the parent, and end when it ends, even if it is killed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    if parent := parent_process():
 
+        def end_with_parent() -> None:
+            parent.join()
+            os._exit(1)
 
-def _end_with(parent: Any) -> None:  # noqa: ANN401 - a class without a public name
-    """Wait for the parent to end and end too."""
-    parent.join()
-    os._exit(1)
+        threading.Thread(target=end_with_parent, daemon=True).start()
 
 
 @contextmanager
@@ -308,10 +297,10 @@ def assess_fleet(
     Raises
     ------
     FileFormatError
-        If the tree holds neither a record nor a recording.
+        If the tree holds neither a record nor a recording, or nothing can be kept.
     """
     if job.cache is not None:
-        job.cache.require_usable()
+        _require_usable(job.cache)
     with (
         tempfile.TemporaryDirectory(prefix="tension-fleet-") as folder,
         closing(Spool(Path(folder))) as spool,

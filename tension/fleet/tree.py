@@ -52,17 +52,9 @@ _PREFIX = "tension-copy-"
 _OF_COPY = re.compile(
     re.escape(tempfile.gettempdir() + os.sep) + re.escape(_PREFIX) + r"\w+[/\\]"
 )
-_NEEDS_FSSPEC = (
-    "{url}: addresses are read by fsspec, which is not installed; "
-    "pip install 'tension[fleet]' (and what fsspec needs for this kind of address)"
-)
 _CANNOT = (
     "{url}: cannot be read ({reason}); check the address, what fsspec needs for it, "
     "and that you may read there"
-)
-_NO_RECORD = (
-    f"{{where}}: this folder holds recordings but no {RECORD_NAME}, so nothing is "
-    f"known of the ropes; make one with 'tension start'"
 )
 
 
@@ -129,7 +121,11 @@ class Tree:
             if has_record:
                 yield Place(str(PurePosixPath(where, RECORD_NAME)))
             elif not is_covered and any(_is_sound(*entry) for entry in entries):
-                yield Place(shown, (_NO_RECORD.format(where=shown),))
+                reason = (
+                    f"{shown}: this folder holds recordings but no {RECORD_NAME}, so "
+                    "nothing is known of the ropes; make one with 'tension start'"
+                )
+                yield Place(shown, (reason,))
             folders = [Path(n) for n, is_dir in entries if is_dir and n != RECORD_NAME]
             pending += [
                 (str(PurePosixPath(where, folder.name)), is_covered or has_record)
@@ -185,7 +181,10 @@ class UrlTree(Tree):
         try:
             from fsspec.core import url_to_fs
         except ImportError as error:
-            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.name)) from error
+            raise FileFormatError(
+                f"{self.name}: addresses are read by fsspec, which is not installed; "
+                "pip install 'tension[fleet]' (and what fsspec needs for this address)"
+            ) from error
         files, top = url_to_fs(self.name)
         return files, top.rstrip("/")
 

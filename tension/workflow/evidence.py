@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from tension.adjustment.comparison import Comparison
 from tension.adjustment.springs import SpringCheck
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
@@ -60,7 +59,9 @@ def gather_evidence(
     wanted = choose_series(visit, series).name if visit.series or series else ""
     assessed = seen.each()
     recorded = tuple(one.assessment for one in assessed)
-    names = [one.series.name for one in assessed]
+    every = [one.series for one in assessed]
+    names = [one.name for one in every]
+    alike = [one for one in every if one.span == every[-1].span]
     files, missing = hash_record(visit, record)
     today = dt.datetime.now().astimezone().date()
     allowance = visit.allowance
@@ -79,7 +80,9 @@ def gather_evidence(
             table=_allowance_table(visit, record.parent),
         ),
         acceptance=_acceptance(seen) if visit.checks else None,
-        comparison=_comparison(seen),
+        comparison=compare(seen, alike[0], alike[-1], hitch=None)
+        if len(alike) > 1
+        else None,
         files=files,
         missing=missing,
         verification=sealed,
@@ -122,13 +125,6 @@ def _acceptance(seen: EvaluatedVisit) -> Acceptance:
         rope_set=seen.visit.rope_set,
         assessments=[one.assessment for one in seen.each()],
     )
-
-
-def _comparison(seen: EvaluatedVisit) -> Comparison | Refusal | None:
-    """The first series of the last one's span against the last."""
-    series = [one.series for one in seen.each()]
-    alike = [one for one in series if one.span == series[-1].span]
-    return compare(seen, alike[0], alike[-1], hitch=None) if len(alike) > 1 else None
 
 
 def _springs(seen: EvaluatedVisit) -> SpringCheck | None:

@@ -21,7 +21,6 @@ from tension.files.seal import (
     Seal,
     Verification,
     append_correction,
-    read_seal,
     read_sealed,
     record_text,
     rule_words,
@@ -52,8 +51,7 @@ def seal_record(path: Path | str) -> Seal:
     """
     record = find_record(Path(path))
     with held_alone(record):
-        write_seal(read_visit(record), record)
-        return read_seal(seal_path(record))
+        return write_seal(read_visit(record), record)
 
 
 def correct_record(path: Path | str, words: Correction) -> Correction:

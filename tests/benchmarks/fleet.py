@@ -22,7 +22,7 @@ from pathlib import Path
 
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.fleet.run import RowCache, Workers, dask_cluster, local_workers
+from tension.fleet.run import Workers, dask_cluster, keep, local_workers
 from tension.fleet.tree import key_of, marks_of, quick_key_of, rests_on
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
@@ -188,16 +188,16 @@ def anew(folder: Path, n_heard: int) -> list[str]:
 
 def keep_all(top: Path, kept: Path) -> None:
     """Keep what a run keeps of records that have rested; equal ones are read once."""
-    cache, known = RowCache(folder=kept), dict[str, tuple[Visit, str]]()
+    known = dict[str, tuple[Visit, str]]()
     for record in top.rglob("visit.toml"):
         text = record.read_text(encoding="utf-8")
         if text not in known:
             visit = read_visit(record)
             known[text] = visit, key_of(record, visit, CHOICE)
-            cache.keep(known[text][1], alone(record))
+            keep(kept, known[text][1], alone(record))
         visit, key = known[text]
         marks = marks_of(record.parent, (record.name, *rests_on(visit)))
-        cache.keep(quick_key_of(record, CHOICE), {"key": key, "marks": marks})
+        keep(kept, quick_key_of(record, CHOICE), {"key": key, "marks": marks})
 
 
 def unchanged(folder: Path, n_lifts: int) -> list[str]:

@@ -14,7 +14,7 @@ from tension.files.record import read_visit
 from tension.files.seal import (
     ChangeKind,
     Correction,
-    read_seal,
+    _read_seal,
     read_sealed,
     rule_words,
     write_seal,
@@ -91,7 +91,7 @@ def test_a_sealed_record_is_the_same_until_a_byte_changes(tmp_path: Path) -> Non
 def test_what_a_seal_says_is_read_back(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)
-    read = read_seal(seal_path(record))
+    read = _read_seal(seal_path(record))
     assert read.record_text == RECORD
     assert read.rule == rule_words(visit.rule)
     assert [f.path for f in read.files] == ["visit.toml", *named_files(visit)]
@@ -166,7 +166,7 @@ def test_a_file_that_was_missing_when_sealed_stays_told_as_missing(
     visit = made_visit(tmp_path)
     (tmp_path / "photos/tag.jpg").unlink()
     record = seal(tmp_path, visit)
-    assert read_seal(seal_path(record)).missing == ("photos/tag.jpg",)
+    assert _read_seal(seal_path(record)).missing == ("photos/tag.jpg",)
     assert verify(record).is_same
 
 
@@ -235,7 +235,7 @@ def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
     record = seal(tmp_path, visit)
     first = correct(record, text="First.")
     second = correct(record, text="Second.")
-    sealed = read_seal(seal_path(record))
+    sealed = _read_seal(seal_path(record))
     assert (first.previous, second.previous) == (sealed.sha256, first.sha256)
     path = tmp_path / "visit.corrections.toml"
     text = path.read_text(encoding="utf-8")

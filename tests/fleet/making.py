@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from tension.fleet.listing import Listing, Order, Row, Spool, row_of
-from tension.fleet.run import Job, RowCache, Workers, assess_fleet, local_workers
+from tension.fleet.run import Job, Workers, assess_fleet, local_workers
 from tension.fleet.tree import open_tree
 from tension.workflow.assess import RuleChoice, assess_record
 from tests.cli.running import DEMO
@@ -77,7 +77,7 @@ def rows_of(
     job = Job(
         tree=open_tree(str(top)),
         choice=choice,
-        cache=RowCache(folder=cache) if cache else None,
+        cache=cache,
         is_every_byte_read=is_every_byte_read,
     )
     with assess_fleet(job, workers or THREADS) as spool:

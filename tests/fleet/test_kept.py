@@ -11,7 +11,7 @@ import pytest
 
 from tension.fleet import tree
 from tension.fleet.listing import Row
-from tension.fleet.run import Job, RowCache, line_of_record, untouched, usual_folder
+from tension.fleet.run import Job, line_of_record, untouched, usual_folder
 from tension.fleet.tree import open_tree, program_digest
 from tension.workflow import assess
 from tension.workflow.assess import RuleChoice
@@ -153,7 +153,7 @@ def test_marks_are_relied_on_only_when_all_has_rested(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(tree, "_devices", _every_disk)
-    cache = RowCache(folder=tmp_path / "kept")
+    cache = tmp_path / "kept"
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None  # written this moment
@@ -168,7 +168,7 @@ def test_marks_are_not_relied_on_where_the_kernel_does_not_keep_them(
 ) -> None:
     monkeypatch.setattr(tree, "_SETTLED", -(10**12))
     monkeypatch.setattr(tree, "_devices", frozenset)
-    cache = RowCache(folder=tmp_path / "kept")
+    cache = tmp_path / "kept"
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None
@@ -179,7 +179,7 @@ def test_reading_every_byte_can_be_asked_for(
 ) -> None:
     monkeypatch.setattr(tree, "_SETTLED", -(10**12))
     monkeypatch.setattr(tree, "_devices", _every_disk)
-    cache = RowCache(folder=tmp_path / "kept")
+    cache = tmp_path / "kept"
     lifts = open_tree(str(lift.parent.parent))
     line_of_record("one/visit.toml", Job(tree=lifts, cache=cache))
     assert untouched("one/visit.toml", Job(tree=lifts, cache=cache)) is not None

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from tension.fleet.listing import Listing, Order, write_list
-from tension.fleet.run import Job, RowCache, assess_fleet, local_workers
+from tension.fleet.run import Job, assess_fleet, local_workers
 from tension.fleet.tree import open_tree
 from tension.wording import Terms
 from tension.workflow import assess
@@ -30,7 +30,7 @@ NAMES = ("list.csv", "list.jsonl", "list.html")
 
 def list_fleet(top: Path, out: Path) -> None:
     """A whole run with all that it writes, in this process."""
-    job = Job(tree=open_tree(str(top)), cache=RowCache(folder=out / "kept"))
+    job = Job(tree=open_tree(str(top)), cache=out / "kept")
     with assess_fleet(job, partial(local_workers, 1, are_threads=True)) as spool:
         listing = Listing(
             spool=spool,
