@@ -62,9 +62,8 @@ COLUMNS = tuple(key.name for key in _SHAPE if key.name != "schema_version")
 
 _WHOLE = ("days_since", "n_records", "n_ropes", "lowest_rope", "highest_rope")
 _PERCENT = ("spread_percent", "lower_percent", "upper_percent", "limit_percent")
-_NUMBERS = dict.fromkeys(_WHOLE, "int32") | dict.fromkeys(
-    (*_PERCENT, "probability_over_limit"), "double"
-)
+_REAL = (*_PERCENT, "probability_over_limit")
+_NUMBERS = dict.fromkeys(_WHOLE, "int32") | dict.fromkeys(_REAL, "double")
 """Columns that hold a number or nothing, with its type."""
 _LISTS = {
     "measure_again": "int32",
@@ -81,6 +80,7 @@ _EMPTY: Row = (
     | {name: [] for name in _LISTS}
     | {"n_records": 1}
 )
+"""A line that tells nothing yet."""
 
 N_PLAIN = 100
 """So many lines stand on the page without its script, and are shown at a time. [1]"""
