@@ -226,7 +226,7 @@ class Spool:
             "UPDATE line SET (lift, day, verdict, rank, spread, probability, text) "
             "= (?, ?, ?, ?, ?, ?, ?) WHERE number = ?",
             (
-                lift_of(row),
+                _lift_of(row),
                 row["date"],
                 row["verdict"],
                 _RANK.get(row["verdict"], 2),
@@ -248,13 +248,9 @@ class Spool:
             yield json.loads(text)
 
 
-def lift_of(row: Row) -> bytes:
-    """Tell which lift a record is of.
-
-    Records are of one lift if name, address and car number are the same and the folders
-    of the records lie side by side. A record without a name, or one that cannot be
-    used, stands for itself: two lifts must never become one line.
-    """
+def _lift_of(row: Row) -> bytes:
+    """Which lift a record is of: by name, address, car number and the folder above."""
+    # for want of a name it stands for itself: two lifts must never become one line
     if not (is_usable(row) and row["lift"].strip()):
         return os.fsencode(f"record\n{row['record']}")
     beside = PurePosixPath(row["record"]).parent.parent.as_posix()
@@ -345,16 +341,6 @@ def json_pieces(listing: Listing) -> Iterator[str]:
         yield between + line.rstrip("\n")
         between = ",\n    "
     yield "\n  ]\n}\n"
-
-
-def _interval_text(row: Row) -> str:
-    """Between what a true spread lies at 95 %; empty where it is not bounded."""
-    lower, upper = row["lower_percent"], row["upper_percent"]
-    if lower is None:
-        return "" if upper is None else f"at most {upper:.1f} %"
-    if upper is None:
-        return f"at least {lower:.1f} %"
-    return f"{lower:.1f} to {upper:.1f} %"
 
 
 def _csv_row(cells: Iterable[str]) -> str:
@@ -448,6 +434,10 @@ def card(row: Row, terms: Terms) -> Row:
     named = (" ".join(row[name].split()) for name in _NAMES)
     rule = f"{row['metric']} {row['limit_percent'] or 0:g} %, {row['rule']}"
     spread, days = row["spread_percent"], row["days_since"]
+    lower, upper = row["lower_percent"], row["upper_percent"]
+    interval = "" if lower is None else f"at least {lower:.1f} %"
+    if upper is not None:
+        interval = f"{lower:.1f} to {upper:.1f} %"
     return {
         "verdict": row["verdict"],
         "shape": shape,
@@ -455,7 +445,7 @@ def card(row: Row, terms: Terms) -> Row:
         "lift": visible(", ".join(filter(None, named)) or row["record"]),
         "record": visible(row["record"]),
         "spread": "" if spread is None else f"{spread:.1f} %",
-        "interval": _interval_text(row),
+        "interval": interval,
         "days": "" if days is None else str(days),
         "date": visible(row["date"]),
         "records": "" if row["n_records"] == 1 else str(row["n_records"]),

@@ -22,6 +22,7 @@ from tension.fleet.listing import (
     Order,
     Row,
     Spool,
+    card,
     csv_lines,
     json_lines,
     page_parts,
@@ -96,6 +97,17 @@ def test_days_are_counted_from_the_day_of_the_list(spool: Spool) -> None:
     rows = listing(filled(spool), Order.RECORD).rows()
     days = [one["days_since"] for one in rows]
     assert days == [28, 697, None, 59, 1, None, 0]
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "said"),
+    [(None, None, ""), (1.25, None, "at least 1.2 %"), (1.0, 9.96, "1.0 to 10.0 %")],
+)
+def test_a_card_says_within_what_the_true_spread_lies(
+    lower: float | None, upper: float | None, said: str
+) -> None:
+    row = line("a", "equal", lower_percent=lower, upper_percent=upper, place=1)
+    assert card(row, Terms.EUROPE)["interval"] == said
 
 
 def named(record: str, day: str, lift: str = "L", **more: object) -> Row:
