@@ -5,6 +5,7 @@ track the trend of each rope between adjustments, each time it came back, and wh
 limit may be reached.
 """
 
+import calendar
 import datetime as dt
 import re
 from collections.abc import Sequence
@@ -29,10 +30,6 @@ _SEED = 0  # the draws are the same each time
 _FURTHEST = 104
 """Weeks beyond which nothing is foretold. [week]"""
 
-_MONTHS = (
-    *("january", "february", "march", "april", "may", "june"),
-    *("july", "august", "september", "october", "november", "december"),
-)
 _MONTH = re.compile(
     r"\b(?:(\d{4})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{4})|([a-z]{3,9})\.?\s+(\d{4}))\b"
 )
@@ -209,7 +206,8 @@ def month_of(text: str) -> dt.date | None:
     year = int(found[1] or found[4] or found[6])
     months = [int(found[2] or found[3] or 0)]
     if found[5]:
-        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[5])]
+        names = enumerate(calendar.month_name)
+        months = [i for i, m in names if i and m.casefold().startswith(found[5])]
     month = months[0] if len(months) == 1 else 0
     return dt.date(year, month, 1) if 1 <= month <= 12 and year > 1800 else None
 
@@ -232,11 +230,25 @@ def make_history(
         groups.items(),
         key=lambda item: (item[0][0], -len({p.day for p in item[1]}), item[0][1:]),
     )
+    tracks = []
+    for _, own in ordered:
+        trends = find_trends(own)
+        track = Track(
+            life=lives[own[0].life],
+            side=own[0].side,
+            position=own[0].position,
+            load=next((p.load for p in own if p.load), ""),
+            points=tuple(own),
+            trends=trends,
+            returned=find_returned(own),
+            next_check=find_next_check(own, trends, rule),
+        )
+        tracks.append(track)
     return History(
         lift=lift,
         rule=rule,
         lives=tuple(lives),
-        tracks=tuple(_track(lives[key[0]], tuple(own), rule) for key, own in ordered),
+        tracks=tuple(tracks),
         notes=tuple(notes),
     )
 
@@ -255,21 +267,6 @@ def _only_load(point: Point, points: Sequence[Point]) -> str:
     """The load that a series without one is taken to have: the only one recorded."""
     there = {alike(p.load) for p in points if p.load and _place(p) == _place(point)}
     return there.pop() if len(there) == 1 else ""
-
-
-def _track(life: Life, points: tuple[Point, ...], rule: Rule) -> Track:
-    """One track with its trends."""
-    trends = find_trends(points)
-    return Track(
-        life=life,
-        side=points[0].side,
-        position=points[0].position,
-        load=next((p.load for p in points if p.load), ""),
-        points=points,
-        trends=trends,
-        returned=find_returned(points),
-        next_check=find_next_check(points, trends, rule),
-    )
 
 
 def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:

@@ -50,10 +50,9 @@ def command(
         write_document(form_to_fill, blank, paper=paper, overwrite=overwrite)
         click.echo(f"Written: {printable(str(blank))}")
         return
-    accepted = accept_record(path or Path(), progress=tell_work)
-    found = accepted.acceptance
+    found, inputs = accept_record(path or Path(), progress=tell_work)
     if as_json:
-        echo_document(document("acceptance", found, accepted.inputs))
+        echo_document(document("acceptance", found, inputs))
         return
     lines = block_lines(acceptance_blocks(found, manner))
     lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]

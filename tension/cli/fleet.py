@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,8 +14,6 @@ from tension.wording import say
 
 if TYPE_CHECKING:
     from tension.fleet.listing import Listing
-    from tension.fleet.run import Workers
-    from tension.fleet.spool import LiftRow
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -68,14 +67,6 @@ class WorkOptions:
         "Read every byte, also of records that bear the same marks as before."
     )
 
-    def place(self) -> "Workers":
-        """Give where the work is done."""
-        from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
-
-        if self.scheduler:
-            return DaskCluster(scheduler=self.scheduler)
-        return LocalProcesses(n_workers=self.workers or n_cores())
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ListForm:
@@ -110,10 +101,8 @@ def command(
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
     """
-    from tension.fleet.kept import RowCache, usual_folder
-    from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.run import Job, assess_fleet
-    from tension.fleet.spool import FAULT, Order
+    from tension.fleet import run
+    from tension.fleet.listing import FAULT, Listing, Order, require_writable
     from tension.fleet.tree import open_tree
 
     options.require_one_form(json=form.json, csv=form.csv)
@@ -126,14 +115,17 @@ def command(
     )
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
-    cache = work.cache or usual_folder()
-    job = Job(
+    cache = work.cache or run.usual_folder()
+    job = run.Job(
         tree=open_tree(top),
         choice=rule.choice(),
-        cache=None if work.no_cache else RowCache(folder=cache.absolute()),
+        cache=None if work.no_cache else cache.absolute(),
         is_every_byte_read=work.read_all,
     )
-    with assess_fleet(job, work.place(), tell) as spool:
+    workers = partial(run.local_workers, work.workers)
+    if work.scheduler:
+        workers = partial(run.dask_cluster, work.scheduler)
+    with run.assess_fleet(job, workers, tell) as spool:
         listing = Listing(
             spool=spool,
             order=Order(listed.order),
@@ -160,7 +152,7 @@ def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
         _print_table(listing, listed.first)
     row = None
     for row in listing.spool.unusable():
-        for line in row.reason.split("\n"):
+        for line in row["reason"].split("\n"):
             tell(line)
     if row:
         tell(say(forms.counts_text(listing.counts)))
@@ -168,38 +160,29 @@ def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
 
 def _print_table(listing: "Listing", n_first: int) -> None:
     """Print the first lines in columns, then what they hold for."""
-    from itertools import chain, islice
+    from itertools import islice
 
-    from tension.fleet.listing import counts_text
+    from tension.fleet.listing import card, counts_text
     from tension.telling.lines import told
 
     terms, counts = listing.terms, listing.counts
+    # columns of fixed width, so that no line waits for another
+    line = "{:<14}  {:>7}  {:>16}  {:>5}  {}"
     click.echo(wrapped(say(counts_text(counts), terms)))
     if n_first:
-        headings = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
-        rows = map(_cells, islice(listing.rows(), n_first))
+        lift = say("[[Lift]]", terms)
         click.echo()
-        # columns of fixed width, so that no line waits for another
-        for cells in chain([[say(heading, terms) for heading in headings]], rows):
-            result, spread, interval, days, lift = cells
-            line = f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}"
-            click.echo(line.rstrip())
+        click.echo(line.format("Result", "Spread", "Within, 95 %", "Days", lift))
+    for row in islice(listing.rows(), n_first):
+        one = card(row, terms)
+        many = f", newest of {one['records']}" if one["records"] else ""
+        where = "" if one["lift"] == one["record"] else f" ({one['record']}{many})"
+        result, lift = f"{one['shape']} {one['word']}", printable(one["lift"] + where)
+        cells = line.format(result, one["spread"], one["interval"], one["days"], lift)
+        click.echo(cells.rstrip())
     n_more = sum(counts.values()) - n_first
     if n_more > 0:
         click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
         click.echo("--output FILE writes them all")
     click.echo()
     click.echo(wrapped(say(told("fleet.condition"), terms)))
-
-
-def _cells(row: "LiftRow") -> list[str]:
-    """A line as cells."""
-    from tension.fleet import listing as words
-
-    shape, verdict = words.VERDICTS[row.verdict]
-    days = "" if row.days_since is None else str(row.days_since)
-    name = words.lift_text(row)
-    many = f", newest of {row.n_records}" if row.n_records > 1 else ""
-    where = "" if name == row.record else f" ({row.record}{many})"
-    spread, interval = words.spread_text(row), words.interval_text(row)
-    return [f"{shape} {verdict}", spread, interval, days, printable(name + where)]

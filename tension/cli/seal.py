@@ -29,27 +29,27 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.screen import screen
     from tension.documents.commands import document
-    from tension.files.evidence import CLAIM
-    from tension.files.seal import Correction
-    from tension.workflow import integrity
+    from tension.files.record import read_visit
+    from tension.files.seal import Correction, Verification
+    from tension.workflow.inputs import find_record
+    from tension.workflow.integrity import correct_record, date_doubts, seal_record
     from tension.workflow.standing import NextKind, NextStep
 
     if correct:
-        words = Correction(by=by, reason=reason, text=text)
-        corrected = integrity.correct_record(path, words)
+        corrected = correct_record(path, Correction(by=by, reason=reason, text=text))
         if as_json:
-            name = "seal --correct"
-            echo_document(document("seal", corrected, corrected.files, of=name))
+            told = document("seal", corrected, corrected.files, of="seal --correct")
+            echo_document(told)
         else:
             click.echo(screen("corrected", correction=corrected))
         return
     options.require(
         not (by or reason or text), "--by, --reason and --text go with --correct."
     )
-    seal = integrity.seal_record(path)
+    seal = seal_record(path)
     if as_json:
         echo_document(document("seal", seal, seal.files))
         return
-    doubts = integrity.doubtful_dates(path)
-    click.echo(screen("sealed", seal=seal, doubts=doubts, claim=CLAIM))
+    doubts = date_doubts(read_visit(find_record(path)), Verification(seal=seal))
+    click.echo(screen("sealed", seal=seal, doubts=doubts))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -34,7 +34,6 @@ def command(
     from tension.cli.screen import screen
     from tension.documents.commands import document
     from tension.files.evidence import FileEvidence
-    from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
     trimmed = trim_record(
@@ -45,8 +44,7 @@ def command(
             FileEvidence(path=one.recording, n_bytes=one.n_bytes, sha256=one.sha256)
             for one in trimmed.trims
         ]
-        found = (trimmed.trims, trimmed.whole, TRIM_CLAIM)
-        echo_document(document("trim", found, inputs))
+        echo_document(document("trim", trimmed, inputs))
     else:
-        click.echo(screen("trimmed", trimmed=trimmed, claim=TRIM_CLAIM))
+        click.echo(screen("trimmed", trimmed=trimmed))
         echo_next_command(next_of_files(path), path)

@@ -19,7 +19,6 @@ def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     from tension.cli.record_text import echo_next_command
     from tension.cli.screen import screen
     from tension.documents.commands import document
-    from tension.files.evidence import CLAIM
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 
@@ -28,7 +27,7 @@ def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
         inputs = verification.seal.files if verification.seal else ()
         echo_document(document("verify", verification, inputs))
     else:
-        click.echo(screen("verified", found=verification, claim=CLAIM))
+        click.echo(screen("verified", found=verification))
         if verification.is_same:
             echo_next_command(NextStep(kind=NextKind.REPORT), path)
     return ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND

@@ -27,12 +27,13 @@ from tension.adjustment.outcome import (
 )
 from tension.assessment.outcome import Assessment
 from tension.diagnosis.outcome import Cause, Condition, Diagnosis
-from tension.files.evidence import CLAIM, FileEvidence
+from tension.files.evidence import FileEvidence
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.shown import barred_rows
 from tension.sound.hearing import RopeHearing
 from tension.telling.condition import figure_label
+from tension.telling.lines import told
 from tension.telling.results import reason_text
 from tension.version import __version__
 
@@ -139,10 +140,12 @@ def shape(table: str, within: str, taken: Mapping[str, Taker]) -> Shape:
 
 
 def _at(path: str, thing: object) -> object:
-    """What attributes and places lead to; the first that is None ends it."""
+    """What attributes, keys and places lead to; the first that is None ends it."""
     value: Any = thing
     for name in filter(None, path.split(".")):
-        if value is not None:
+        if isinstance(value, dict):
+            value = value.get(name)
+        elif value is not None:
             value = value[int(name)] if name.isdigit() else getattr(value, name)
     return value
 
@@ -216,8 +219,9 @@ _TAKEN: Mapping[str, Taker] = {
     "figure.most": lambda f: None if f.most is None else float(f.most),
     "figure.rule": lambda figure: figure.rule or None,
     "correction.files": lambda correction: [file.path for file in correction.files],
-    "seal.claim": lambda _: CLAIM,
-    "verify.claim": lambda _: CLAIM,
+    "seal.claim": lambda _: told("lines.what-a-seal-proves"),
+    "verify.claim": lambda _: told("lines.what-a-seal-proves"),
+    "trim.claim": lambda _: told("lines.what-trimming-leaves"),
     # without the marks of words that differ between Europe and America
     "origin.name": lambda origin: origin.name.replace("[[", "").replace("]]", ""),
     "origin.unit": lambda origin: origin.dimension.unit,

@@ -76,12 +76,6 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     return ()
 
 
-CLAIM = (
-    "A seal proves sameness, not authorship: whoever can write these files can seal "
-    "them anew. Write its checksum down elsewhere."
-)
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FileEvidence:
     """One file as it was when it was read."""

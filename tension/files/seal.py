@@ -1,4 +1,4 @@
-"""The seal of a record and of all it names, and what was corrected since.
+"""The seal of a record and of all it names, what was corrected, what changed since.
 
 A seal proves sameness, not authorship: whoever can write the files can seal them anew.
 Its checksum, written down elsewhere (in the report, in a letter), ties it to a day.
@@ -10,21 +10,24 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ConfigDict
-from pydantic.dataclasses import dataclass
+from pydantic.dataclasses import dataclass as model
 
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
-from tension.files.evidence import FileEvidence, hash_file, seal_path
+from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import Value, toml_value
 from tension.files.visit import Visit, named_files
+from tension.version import __version__
 from tension.wording import limit_text
 
 LARGEST = 20_000_000
@@ -57,7 +60,7 @@ def _by_fields(file: Any) -> Any:  # noqa: ANN401 - whatever stands in a seal
 _Files = tuple[Annotated[FileEvidence, BeforeValidator(_by_fields)], ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, config=_EXACTLY)
+@model(frozen=True, kw_only=True, slots=True, config=_EXACTLY)
 class Seal:
     """What a seal says."""
 
@@ -72,7 +75,7 @@ class Seal:
     sha256: str = ""  # checksum of the seal itself
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, config=_EXACTLY)
+@model(frozen=True, kw_only=True, slots=True, config=_EXACTLY)
 class Correction:
     """One correction."""
 
@@ -91,24 +94,60 @@ class Correction:
     sha256: str = ""  # checksum up to this correction
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Sealed:
-    """A seal with the corrections that fit, and what is wrong with the next, if any."""
+class ChangeKind(StrEnum):
+    """What is no longer as it was sealed."""
 
-    seal: Seal
-    path: Path  # where the corrections are, or would be
-    corrections: tuple[Correction, ...] = ()
-    fault: str = ""
+    SEAL = "seal changed"
+    CORRECTIONS = "corrections changed"
+    CHANGED = "changed"
+    MISSING = "missing"
+    NOT_SEALED = "not sealed"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Change:
+    """One thing that is no longer as it was sealed."""
+
+    kind: ChangeKind
+    path: str  # which file
+    text: str  # what was found, one sentence
+    lines: tuple[str, ...] = ()  # of the record, taken out ("- ") and put in ("+ ")
+    file_now: FileEvidence | None = None  # the file as it is, if it can be read
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Verification:
+    """A seal with the corrections that fit, and all that does not fit."""
+
+    changes: tuple[Change, ...] = ()
+    seal: Seal | None = None  # None if it was changed
+    corrections: tuple[Correction, ...] = ()  # those that fit, in order
+
+    @property
+    def is_same(self) -> bool:
+        """Whether everything is as sealed and corrected."""
+        return not self.changes
 
     @property
     def sha256(self) -> str:
-        """Checksum of the last correction, or of the seal."""
-        return self.corrections[-1].sha256 if self.corrections else self.seal.sha256
+        """Checksum of the last correction, or of the seal, to be written down."""
+        if self.corrections:
+            return self.corrections[-1].sha256
+        return self.seal.sha256 if self.seal else ""
+
+    @property
+    def rules(self) -> tuple[tuple[str, str], ...]:
+        """When and which rule: at sealing, and by every correction that changed it."""
+        rules = [(self.seal.sealed, self.seal.rule)] if self.seal else []
+        for correction in self.corrections:
+            if correction.rule and correction.rule != rules[-1][1]:
+                rules.append((correction.date, correction.rule))
+        return tuple(rules)
 
     @property
     def files(self) -> dict[str, FileEvidence]:
         """How every file must be after the corrections, by its name."""
-        expected = {file.path: file for file in self.seal.files}
+        expected = {file.path: file for file in self.seal.files} if self.seal else {}
         for correction in self.corrections:
             expected |= {file.path: file for file in correction.files}
             for name in correction.removed:
@@ -119,18 +158,18 @@ class Sealed:
     def missing(self) -> tuple[str, ...]:
         """Files that are said not to have been there, and that did not come later."""
         files = self.files
-        later = (name for one in self.corrections for name in one.missing)
-        told = dict.fromkeys([*self.seal.missing, *later])
+        every = (self.seal, *self.corrections)
+        told = dict.fromkeys(name for one in every if one for name in one.missing)
         return tuple(name for name in told if name not in files)
 
     @property
     def record_text(self) -> str:
         """The record as last sealed or corrected; empty if it cannot be rebuilt."""
-        lines = self.seal.record_text.splitlines(keepends=True)
+        text = self.seal.record_text if self.seal else ""
         for correction in self.corrections:
             if correction.lines:
-                lines = list(difflib.restore(correction.lines, 2))
-        return "".join(lines)
+                text = "".join(difflib.restore(correction.lines, 2))
+        return text
 
 
 def rule_words(rule: Rule) -> str:
@@ -167,7 +206,12 @@ def record_text(record: Path) -> str:
         return ""
 
 
-def write_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> None:
+def time_now() -> str:
+    """Tell the local time with its offset, such as "2026-11-20 18:02:11 +00:00"."""
+    return datetime.now().astimezone().isoformat(sep=" ", timespec="seconds")
+
+
+def write_seal(visit: Visit, record: Path) -> Seal:
     """Seal a record and all it names, beside it; never over another seal.
 
     Raises
@@ -176,10 +220,15 @@ def write_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Non
         If the record is sealed already.
     """
     path = seal_path(record)
+    if has_seal(record):
+        raise ExistingFileError(
+            f"{path}: this record is sealed already; put right what changed with "
+            f"'tension seal {record} --correct'"
+        )
     files, missing = hash_record(visit, record)
     text = _SEAL_HEAD + _key_lines(
-        sealed=sealed,
-        software=software,
+        sealed=time_now(),
+        software=f"tension {__version__}",
         rule=rule_words(visit.rule),
         record=record.name,
         record_text=record_text(record),
@@ -187,16 +236,9 @@ def write_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Non
     )
     for file in files:
         text += "\n[[file]]\n" + _key_lines(**_file_keys(file))
-    try:
-        content = _with_own_line(f"{text}\n[seal]\n")
-        write_atomically(path, content, overwrite=False, like=record)
-    except ExistingFileError as error:
-        if not path.is_file():
-            raise
-        raise ExistingFileError(
-            f"{path}: this record is sealed already; put right what changed with "
-            f"'tension seal {record} --correct'"
-        ) from error
+    content = _with_own_line(f"{text}\n[seal]\n")
+    write_atomically(path, content, overwrite=False, like=record)
+    return _read_seal(path)
 
 
 def _key_lines(**keys: Value) -> str:
@@ -219,14 +261,8 @@ def text_sha256(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def read_seal(path: Path) -> Seal:
-    """Read a seal and check it against its own checksum.
-
-    Raises
-    ------
-    FileFormatError
-        If it was changed, or is no seal.
-    """
+def _read_seal(path: Path) -> Seal:
+    """Read a seal and check it against its own checksum."""
     nothing = "its contents prove nothing now"
     try:
         text = _read_text(path, LARGEST)
@@ -244,25 +280,32 @@ def read_seal(path: Path) -> Seal:
     raise FileFormatError(f"{path.name}: no seal of this program; {nothing}")
 
 
-def read_sealed(record: Path) -> Sealed:
+def read_sealed(record: Path) -> Verification:
     """Read the seal of a record and the corrections that are tied to it, in order.
 
-    Raises
-    ------
-    FileFormatError
-        If the seal was changed, or there is none.
+    What was changed of seal or corrections themselves is told; files are not looked at.
     """
-    seal = read_seal(seal_path(record))
-    path = record.with_name(f"{record.stem}.corrections.toml")
-    if not os.path.lexists(path):
-        return Sealed(seal=seal, path=path)
+    path = seal_path(record)
     try:
-        text = _read_text(path, LARGEST)
+        seal = _read_seal(path)
     except FileFormatError as error:
-        return Sealed(seal=seal, path=path, fault=f"{error}; it was changed")
-    told, fault = _tied(text, seal.sha256)
-    fault = f"{path.name}: {fault}" if fault else ""
-    return Sealed(seal=seal, path=path, corrections=tuple(told), fault=fault)
+        change = Change(kind=ChangeKind.SEAL, path=path.name, text=str(error))
+        return Verification(changes=(change,))
+    path = corrections_path(record)
+    corrections: list[Correction] = []
+    changes: tuple[Change, ...] = ()
+    try:
+        for correction in _tied(path, seal.sha256) if os.path.lexists(path) else ():
+            corrections.append(correction)  # noqa: PERF402 - those before a fault stay
+    except FileFormatError as error:
+        kind = ChangeKind.CORRECTIONS
+        changes = (Change(kind=kind, path=path.name, text=str(error)),)
+    return Verification(changes=changes, seal=seal, corrections=tuple(corrections))
+
+
+def corrections_path(record: Path) -> Path:
+    """Tell where the corrections of a record are."""
+    return record.with_name(f"{record.stem}.corrections.toml")
 
 
 def _read_text(path: Path, most: int) -> str:
@@ -283,11 +326,9 @@ def _read_text(path: Path, most: int) -> str:
         raise FileFormatError(f"{path.name}: is no text") from error
 
 
-def _tied(text: str, previous: str) -> tuple[Sequence[Correction], str]:
-    """The corrections tied to the one before, in order; what is wrong with the next.
-
-    The first is tied to the seal, of which the checksum is given.
-    """
+def _tied(path: Path, previous: str) -> Iterator[Correction]:
+    """The corrections tied to the one before, in order; raises at what does not fit."""
+    text = _read_text(path, LARGEST)
     try:
         document = tomllib.loads(text)
         told = [
@@ -296,25 +337,27 @@ def _tied(text: str, previous: str) -> tuple[Sequence[Correction], str]:
         ]
     except _NOT_AS_WRITTEN:
         document, told = {}, []
+    changed = f"{path.name}: was changed"
     own_lines = list(_OWN_LINE.finditer(text))
     if document or not told:
-        return (), "was changed and can no longer be read"
+        raise FileFormatError(f"{changed} and can no longer be read")
     if len(own_lines) != len(told):
-        return (), "was changed: checksums are missing or one too many"
+        raise FileFormatError(f"{changed}: checksums are missing or one too many")
     digest, done = hashlib.sha256(), 0
-    for n_tied, (one, own) in enumerate(zip(told, own_lines, strict=True)):
+    for number, (one, own) in enumerate(zip(told, own_lines, strict=True), start=1):
         digest.update(text[done : own.start()].encode("utf-8"))
-        done, name = own.start(), f"correction {n_tied + 1}"
+        done, name = own.start(), f"{path.name}: correction {number}"
         if own[1] != digest.hexdigest():
-            return told[:n_tied], f"{name} or what precedes it was changed"
+            raise FileFormatError(f"{name} or what precedes it was changed")
         if one.previous != previous:
-            return told[:n_tied], f"{name} is not tied to the one before"
+            raise FileFormatError(f"{name} is not tied to the one before")
         previous = own[1]
-    is_end = own_lines[-1].end() == len(text)
-    return told, "" if is_end else "was changed: something follows the last correction"
+        yield one
+    if own_lines[-1].end() != len(text):
+        raise FileFormatError(f"{changed}: something follows the last correction")
 
 
-def append_correction(record: Path, path: Path, correction: Correction) -> Correction:
+def append_correction(record: Path, correction: Correction) -> Correction:
     """Write a correction behind those that stand there; its checksum comes with it.
 
     Raises
@@ -322,6 +365,7 @@ def append_correction(record: Path, path: Path, correction: Correction) -> Corre
     FileFormatError
         If the corrections would become larger than what is read.
     """
+    path = corrections_path(record)
     is_first = not path.exists()
     before = _CORRECTIONS_HEAD if is_first else path.read_bytes().decode("utf-8")
     names = ("date", "by", "reason", "text", "rule")

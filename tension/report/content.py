@@ -18,11 +18,9 @@ from tension.condition.acceptance import Acceptance
 from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
-from tension.files.evidence import CLAIM, FileEvidence
-from tension.files.seal import Correction
-from tension.files.verification import Verification
+from tension.files.evidence import FileEvidence
+from tension.files.seal import Correction, Verification
 from tension.files.visit import NoteAnswer, Visit
-from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note, Refusal
 from tension.report.layouts import first_that_fits
@@ -183,8 +181,6 @@ def _words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
         "spring_headers": [
             f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
         ],
-        "seal_claim": CLAIM,
-        "trim_claim": TRIM_CLAIM,
         "belongs": _belongs,
         "changed_lines": _changed_lines,
         "corrected_in_full": _corrected_in_full,

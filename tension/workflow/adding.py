@@ -26,7 +26,7 @@ from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.integrity import correct_held
+from tension.workflow.integrity import add_correction
 
 FIRST_SERIES = "as found"
 _BEGUN = ("lift", "visit", "rule", "set", "span", "hitch", "rope", "series")
@@ -185,7 +185,7 @@ def add_to_record(
 ) -> Addition:
     """Add tables to a record; to a sealed one as a correction, with who and why."""
     record = inputs.find_record(Path(path))
-    correct = partial(correct_held, words=words) if words else None
+    correct = partial(add_correction, words=words) if words else None
     return append_tables(record, make, dry_run=dry_run, correct=correct)
 
 

@@ -10,7 +10,6 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import FileEvidence, natural_key
 from tension.files.new_record import RECORD_NAME
-from tension.files.verification import day_of
 from tension.history import (
     History,
     Life,
@@ -25,6 +24,7 @@ from tension.installation import Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import EvaluatedVisit, RuleChoice, span_of
 from tension.workflow.inputs import require
+from tension.workflow.integrity import day_of
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
 

@@ -4,10 +4,9 @@ import datetime as dt
 import io
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
-from tension.adjustment.comparison import Comparison
 from tension.adjustment.springs import SpringCheck
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
@@ -19,14 +18,14 @@ from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import FileEvidence, has_seal
 from tension.files.record import read_allowance_tables
 from tension.files.seal import hash_record
-from tension.files.verification import date_doubts, verify_record
-from tension.files.visit import Visit, named_files
+from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.notes import Refusal
 from tension.report.content import Evidence, ShownPhoto
 from tension.workflow.adjustment import compare, springs_of
 from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
 from tension.workflow.inputs import choose_series, find_record
+from tension.workflow.integrity import date_doubts, verify
 from tension.workflow.listening import Progress
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
@@ -60,12 +59,14 @@ def gather_evidence(
     wanted = choose_series(visit, series).name if visit.series or series else ""
     assessed = seen.each()
     recorded = tuple(one.assessment for one in assessed)
-    names = [one.series.name for one in assessed]
+    every = [one.series for one in assessed]
+    names = [one.name for one in every]
+    alike = [one for one in every if one.span == every[-1].span]
     files, missing = hash_record(visit, record)
     today = dt.datetime.now().astimezone().date()
     allowance = visit.allowance
     is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
+    sealed = verify(record) if has_seal(record) else None
     return Evidence(
         visit=visit,
         assessments=tuple(_printed(one, choice or RuleChoice()) for one in assessed),
@@ -79,7 +80,9 @@ def gather_evidence(
             table=_allowance_table(visit, record.parent),
         ),
         acceptance=_acceptance(seen) if visit.checks else None,
-        comparison=_comparison(seen),
+        comparison=compare(seen, alike[0], alike[-1], hitch=None)
+        if len(alike) > 1
+        else None,
         files=files,
         missing=missing,
         verification=sealed,
@@ -88,26 +91,14 @@ def gather_evidence(
         springs=_springs(seen),
         times=_times(files, record.parent),
         photos=shown_photos(visit, files, record.parent),
-        date_doubts=date_doubts(
-            visit,
-            today=today,
-            seal=sealed.seal if sealed else None,
-            corrections=sealed.corrections if sealed else (),
-        ),
+        date_doubts=date_doubts(visit, sealed, today=today),
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Accepted:
-    """The acceptance form of a record filled in, the record and every file it names."""
-
-    acceptance: Acceptance
-    visit: Visit
-    inputs: tuple[FileEvidence, ...]
-
-
-def accept_record(path: Path | str, *, progress: Progress | None = None) -> Accepted:
-    """Work through the acceptance form of a record.
+def accept_record(
+    path: Path | str, *, progress: Progress | None = None
+) -> tuple[Acceptance, tuple[FileEvidence, ...]]:
+    """Work through the acceptance form of a record; with it every file that it names.
 
     Parameters
     ----------
@@ -123,7 +114,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     record = find_record(Path(path))
     seen = EvaluatedVisit.of_record(record, progress=progress)
     files, _ = hash_record(seen.visit, record)
-    return Accepted(acceptance=_acceptance(seen), visit=seen.visit, inputs=files)
+    return _acceptance(seen), files
 
 
 def _acceptance(seen: EvaluatedVisit) -> Acceptance:
@@ -134,13 +125,6 @@ def _acceptance(seen: EvaluatedVisit) -> Acceptance:
         rope_set=seen.visit.rope_set,
         assessments=[one.assessment for one in seen.each()],
     )
-
-
-def _comparison(seen: EvaluatedVisit) -> Comparison | Refusal | None:
-    """The first series of the last one's span against the last."""
-    series = [one.series for one in seen.each()]
-    alike = [one for one in series if one.span == series[-1].span]
-    return compare(seen, alike[0], alike[-1], hitch=None) if len(alike) > 1 else None
 
 
 def _springs(seen: EvaluatedVisit) -> SpringCheck | None:
@@ -204,15 +188,16 @@ def shown_photos(
     captions: dict[str, dict[str, None]] = {}
     for name, *parts in _captions(visit):
         captions.setdefault(name, {})[", ".join(filter(None, parts))] = None
-    small = {name: _small_jpeg(folder / name) for name in captions if name in sums}
     photos = []
     for name, words in captions.items():
-        jpeg, why_not = small.get(name, (b"", "not there"))
-        caption = "; ".join(filter(None, words))
-        sha256 = sums.get(name, "")
+        small = _small_jpeg(folder / name) if name in sums else (b"", "not there")
         photos.append(
             ShownPhoto(
-                file=name, caption=caption, sha256=sha256, jpeg=jpeg, why_not=why_not
+                file=name,
+                caption="; ".join(filter(None, words)),
+                sha256=sums.get(name, ""),
+                jpeg=small[0],
+                why_not=small[1],
             )
         )
     return tuple(photos)

@@ -1,35 +1,38 @@
-"""Sealing a record, correcting it openly, verifying it."""
+"""Sealing a record, correcting it openly, verifying it and the order of its dates."""
 
+import contextlib
+import datetime as dt
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
-from tension import __version__
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
-from tension.files.evidence import has_seal, seal_path
+from tension.files.evidence import has_seal, hash_file, seal_path
 from tension.files.new_record import RECORD_NAME
-from tension.files.record import read_visit, visit_from_text
+from tension.files.record import read_visit
+from tension.files.record_links import path_fault
 from tension.files.seal import (
+    Change,
+    ChangeKind,
     Correction,
     Seal,
-    read_seal,
+    Verification,
+    append_correction,
     read_sealed,
+    record_text,
     rule_words,
+    time_now,
     write_seal,
 )
-from tension.files.verification import (
-    ChangeKind,
-    Verification,
-    add_correction,
-    date_doubts,
-    verify_record,
-)
+from tension.files.toml_text import changed_lines, compared_lines
 from tension.files.visit import Visit, named_files
 from tension.workflow.inputs import find_record
 
-SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
-DELETED = "deleted"
+_DAY = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2})(?::\d{2})?)?")
+_ONE_DAY = dt.timedelta(days=1)  # midnight, and the zones of phone and computer
 
 
 def seal_record(path: Path | str) -> Seal:
@@ -48,9 +51,7 @@ def seal_record(path: Path | str) -> Seal:
     """
     record = find_record(Path(path))
     with held_alone(record):
-        software = f"tension {__version__}"
-        write_seal(read_visit(record), record, sealed=time_now(), software=software)
-        return read_seal(seal_path(record))
+        return write_seal(read_visit(record), record)
 
 
 def correct_record(path: Path | str, words: Correction) -> Correction:
@@ -59,7 +60,7 @@ def correct_record(path: Path | str, words: Correction) -> Correction:
     Raises
     ------
     FileFormatError
-        If the record is not sealed, or seal or corrections were changed.
+        If the record is not sealed, or as `add_correction` tells.
     """
     record = find_record(Path(path))
     if not has_seal(record):
@@ -67,37 +68,71 @@ def correct_record(path: Path | str, words: Correction) -> Correction:
             f"{record}: this record is not sealed; correct it in place, then seal it"
         )
     with held_alone(record):
-        return correct_held(record, words)
+        return add_correction(record, words)
 
 
-def correct_held(record: Path, words: Correction) -> Correction:
-    """Add a correction to a sealed record that is held alone."""
-    visit = read_visit(record)
-    entry = replace(words, date=time_now(), rule=rule_words(visit.rule))
-    return add_correction(record, entry, named_files(visit))
+def add_correction(record: Path, words: Correction) -> Correction:
+    """Add a correction to a sealed record that is held alone.
 
+    It tells what changed since the last one, goes to the end and is tied to the one
+    before; what stands there is kept byte by byte.
 
-def doubtful_dates(path: Path | str) -> tuple[str, ...]:
-    """Find dates of a sealed record that cannot all be right."""
-    record = find_record(Path(path))
-    sealed = read_sealed(record)
-    return date_doubts(
-        read_visit(record),
-        today=datetime.now().astimezone().date(),
-        seal=sealed.seal,
-        corrections=sealed.corrections,
+    Raises
+    ------
+    FileFormatError
+        If name or reason is missing, nothing changed and no words are given, seal or
+        corrections were changed, or would become larger than what is read.
+    """
+    visit, sealed = read_visit(record), read_sealed(record)
+    if sealed.changes:
+        raise FileFormatError(sealed.changes[0].text)
+    if not words.by.strip():
+        raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
+    if not words.reason.strip():
+        raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
+    found = list(_changes(record, sealed, (record.name, *named_files(visit))))
+    files = {one.path: one.file_now for one in found if one.file_now}
+    missing = tuple(
+        one.path
+        for one in found
+        if one.kind is ChangeKind.NOT_SEALED and not one.file_now
     )
+    if not (files or missing or words.removed or words.text.strip()):
+        raise FileFormatError(
+            "nothing changed since the last seal or correction; "
+            "give --text to put something right in words"
+        )
+    lines: list[str] = []
+    if record.name in files:
+        texts = (sealed.record_text, record_text(record))
+        lines = compared_lines(*(text.splitlines(keepends=True) for text in texts))
+    correction = replace(
+        words,
+        date=time_now(),
+        files=tuple(files.values()),
+        missing=missing,
+        lines=tuple(lines),
+        rule=rule_words(visit.rule) if record.name in files else "",
+        previous=sealed.sha256,
+    )
+    return append_correction(record, correction)
 
 
 def verify(path: Path | str) -> Verification:
     """Hold a record and all it names against its seal.
 
-    A record that can no longer be read is a change too.
+    A record that can no longer be read is a change too. Files that the record names now
+    and that were never sealed are told.
 
     Parameters
     ----------
     path : Path or str
         The record, or the folder that holds it.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no seal.
 
     Examples
     --------
@@ -108,78 +143,110 @@ def verify(path: Path | str) -> Verification:
     record = Path(path)
     if record.is_dir():
         record /= RECORD_NAME
+    name = seal_path(record).name
+    if not has_seal(record):
+        raise FileFormatError(
+            f"{record.with_name(name)}: there is no seal; make one with "
+            f"'tension seal {record}'"
+        )
+    sealed = read_sealed(record)
+    if not sealed.seal:
+        return sealed
+    changes = list(sealed.changes)
+    if record.name not in sealed.files:
+        other = sealed.seal.record
+        text = f"{name}: it is the seal of {other}, not of {record.name}"
+        changes.append(Change(kind=ChangeKind.SEAL, path=name, text=text))
     try:
         named = named_files(read_visit(record))
     except (FileFormatError, OSError):
         named = ()
-    return verify_record(record, named)
+    changes += _changes(record, sealed, named)
+    return replace(sealed, changes=tuple(changes))
 
 
-def time_now() -> str:
-    """Tell the local time with its offset, such as "2026-11-20 18:02:11 +00:00"."""
-    return datetime.now().astimezone().isoformat(sep=" ", timespec="seconds")
-
-
-def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> None:
-    """Refuse a sealed record with changes that no killed trim can have left.
-
-    Originals may be gone already where they are to be deleted.
-
-    Raises
-    ------
-    FileFormatError
-        If anything else changed.
-    """
-    of_trims = {
-        ChangeKind.NOT_SEALED: {trim.trimmed for trim in visit.trims},
-        ChangeKind.MISSING: {
-            trim.recording
-            for trim in visit.trims
-            if delete_originals or trim.original == DELETED
-        },
-    }
-    if _differ_in_trims_alone(read_sealed(record).record_text, visit, record):
-        of_trims[ChangeKind.CHANGED] = {record.name}
-    for change in verify_record(record, named_files(visit)).changes:
-        if change.path not in of_trims.get(change.kind, ()):
-            raise FileFormatError(
-                f"{record}: changed since it was sealed: {change.text}; put that right "
-                "first, with 'tension seal --correct'"
+def _changes(
+    record: Path, sealed: Verification, named: Iterable[str]
+) -> Iterator[Change]:
+    """Files that are not as sealed and corrected, or never were; record with lines."""
+    expected, missing, old = sealed.files, sealed.missing, sealed.record_text
+    for name in dict.fromkeys((*expected, *named)):
+        before, now = expected.get(name), None
+        fault, kind = path_fault(name, record.parent), ChangeKind.CHANGED
+        if not fault:
+            with contextlib.suppress(OSError):
+                now = hash_file(record.parent / name, name)
+        if before == now and (before or name in missing):
+            continue
+        if before is None:
+            since = "was not there when the record was sealed, and is now"
+            never = "the record names it, but it was never sealed"
+            kind = ChangeKind.NOT_SEALED
+            fault = since if name in missing else never
+        elif now:
+            fault = (
+                f"changed; sealed {before.n_bytes} bytes, SHA-256 {before.sha256}, "
+                f"now {now.n_bytes} bytes, SHA-256 {now.sha256}"
             )
-
-
-def _differ_in_trims_alone(old: str, visit: Visit, record: Path) -> bool:
-    """Whether trims were added, originals marked as deleted, and nothing else."""
-    try:
-        before = visit_from_text(old, record)
-    except FileFormatError:
-        return False
-    return (
-        replace(before, trims=visit.trims) == visit
-        and len(before.trims) <= len(visit.trims)
-        and all(
-            now in (was, replace(was, original=DELETED))
-            for was, now in zip(before.trims, visit.trims, strict=False)
+        elif not fault:
+            kind, fault = ChangeKind.MISSING, "missing, or unreadable"
+        lines: tuple[str, ...] = ()
+        if name == record.name and now and before and old:
+            lines = changed_lines(old, record_text(record))
+        yield Change(
+            kind=kind, path=name, text=f"{name}: {fault}", lines=lines, file_now=now
         )
-    )
 
 
-def correct_trims(record: Path, by: str) -> None:
-    """Tell the seal what trimming changed, if anything did."""
-    if not has_seal(record):
-        return
-    visit = read_visit(record)
-    if verify_record(record, named_files(visit)).is_same:
-        return
-    expected = read_sealed(record).files
-    removed = tuple(
-        trim.recording
-        for trim in visit.trims
-        if trim.original == DELETED and trim.recording in expected
-    )
-    reason = (
-        "originals of trimmed recordings deleted" if removed else "recordings trimmed"
-    )
-    correct_held(
-        record, Correction(by=by, reason=reason, text=SILENCED, removed=removed)
-    )
+def date_doubts(
+    visit: Visit, sealed: Verification | None = None, *, today: dt.date | None = None
+) -> tuple[str, ...]:
+    """Find dates that contradict each other or lie in the future, a sentence each."""
+    given, seal = dict(visit.particulars), sealed.seal if sealed else None
+    day, before = day_of(given.get("date", "")), day_of(seal.sealed) if seal else None
+    taken = [(f'series "{one.name}"', day_of(one.taken)) for one in visit.series]
+    trims = [(f"the trim of {one.recording}", day_of(one.date)) for one in visit.trims]
+    ordered = ("the order", day_of(given.get("order_date", "")))
+    known = [*taken, *trims, ("the seal", before)]
+    done = [("the visit", day), *known, ("the allowance", visit.allowance.date)]
+    doubts = [
+        *_off(done, today or dt.date.today(), 1, "which lies in the future"),
+        *_off((*known, ordered), day, -1, f"before the visit of {day}"),
+        *_off(taken, day, 1, f"after the visit of {day}"),
+        *_out_of_order(visit),
+    ]
+    for number, one in enumerate(sealed.corrections if sealed else (), start=1):
+        dated = [(f"correction {number}", day_of(one.date))]
+        doubts += _off(dated, before, -1, "before what it corrects")
+        before = day_of(one.date) or before
+    return tuple(doubts)
+
+
+def _off(
+    dated: Iterable[tuple[str, dt.date | None]],
+    other: dt.date | None,
+    way: int,
+    words: str,
+) -> Iterator[str]:
+    """What is dated more than a day after (1) or before (-1) some other day."""
+    for name, day in dated:
+        if day and other and way * (day - other) > _ONE_DAY:
+            yield f"{name} is dated {day}, {words}."
+
+
+def day_of(text: str) -> dt.date | None:
+    """Read the day that a text begins with, such as "2026-11-20 10:12 +00:00"."""
+    found = _DAY.match(text)
+    try:
+        return dt.date.fromisoformat(found.group(1)) if found else None
+    except ValueError:
+        return None
+
+
+def _out_of_order(visit: Visit) -> Iterator[str]:
+    """Series that stand in another order than that of their times."""
+    times = [(one.name, _DAY.match(one.taken)) for one in visit.series]
+    told = [(name, found.group(0).strip()) for name, found in times if found]
+    for (name, before), (other, after) in pairwise(told):
+        if after < before and len(after) == len(before):
+            yield f'series "{other}" stands after "{name}" and was taken before it.'

@@ -16,17 +16,20 @@ from tension.errors import FileFormatError
 from tension.files import wav as cutting
 from tension.files.atomic import held_alone, settle_folder, write_atomically
 from tension.files.evidence import has_seal, hash_file
-from tension.files.record import read_visit
+from tension.files.record import read_visit, visit_from_text
+from tension.files.seal import ChangeKind, Correction, time_now
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, Visit, trim_table
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.recording import Recording
-from tension.workflow import integrity
 from tension.workflow.assess import Assessed, EvaluatedVisit
 from tension.workflow.inputs import find_record, recordings_of
+from tension.workflow.integrity import add_correction, verify
 from tension.workflow.listening import Progress
 
+SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
+DELETED = "deleted"
 SAME_SHARE = 0.25  # shares so many standard uncertainties apart are the same [1]
 
 _Cut = tuple[Trim, bytes]
@@ -85,15 +88,13 @@ def trim_record(
     with held_alone(record):
         visit = read_visit(record)
         if has_seal(record):
-            integrity.require_as_sealed(
-                visit, record, delete_originals=delete_originals
-            )
+            _require_as_sealed(visit, record, delete_originals=delete_originals)
         new, whole = _trim(visit, record, by, progress)
-        integrity.correct_trims(record, by)
+        _correct_trims(record, by)
         left: list[str] = []
         if delete_originals:
             gone, left = _delete_originals(record)
-            integrity.correct_trims(record, by)
+            _correct_trims(record, by)
             new |= gone
         trims = read_visit(record).trims
     if left:
@@ -102,6 +103,63 @@ def trim_record(
         trims=tuple(trim for trim in trims if trim.recording in new),
         whole=tuple(one for one in whole if one[0] not in new),
     )
+
+
+def _require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> None:
+    """Refuse a sealed record with changes that no killed trim can have left."""
+    found = verify(record)
+    of_trims = {
+        ChangeKind.NOT_SEALED: {trim.trimmed for trim in visit.trims},
+        ChangeKind.MISSING: {  # where originals are to be deleted, they may be gone
+            trim.recording
+            for trim in visit.trims
+            if delete_originals or trim.original == DELETED
+        },
+    }
+    if _differ_in_trims_alone(found.record_text, visit, record):
+        of_trims[ChangeKind.CHANGED] = {record.name}
+    for change in found.changes:
+        if change.path not in of_trims.get(change.kind, ()):
+            raise FileFormatError(
+                f"{record}: changed since it was sealed: {change.text}; put that right "
+                "first, with 'tension seal --correct'"
+            )
+
+
+def _differ_in_trims_alone(old: str, visit: Visit, record: Path) -> bool:
+    """Whether trims were added, originals marked as deleted, and nothing else."""
+    try:
+        before = visit_from_text(old, record)
+    except FileFormatError:
+        return False
+    return (
+        replace(before, trims=visit.trims) == visit
+        and len(before.trims) <= len(visit.trims)
+        and all(
+            now in (was, replace(was, original=DELETED))
+            for was, now in zip(before.trims, visit.trims, strict=False)
+        )
+    )
+
+
+def _correct_trims(record: Path, by: str) -> None:
+    """Tell the seal what trimming changed, if anything did."""
+    if not has_seal(record):
+        return
+    visit = read_visit(record)
+    found = verify(record)
+    if found.is_same:
+        return
+    removed = tuple(
+        trim.recording
+        for trim in visit.trims
+        if trim.original == DELETED and trim.recording in found.files
+    )
+    what = (
+        "originals of trimmed recordings deleted" if removed else "recordings trimmed"
+    )
+    words = Correction(by=by, reason=what, text=SILENCED, removed=removed)
+    add_correction(record, words)
 
 
 def _trim(
@@ -114,10 +172,23 @@ def _trim(
     if not names - done:
         return set(), whole
     before = _assess_all(visit, progress)
-    cuts, others = _cut_all(visit, record.parent, before, by)
+    ropes = [rope for one in before if one.hearing for rope in one.hearing.ropes]
+    plucks = [pluck for rope in ropes for pluck in rope.plucks]
+    counted = {e.recording for e in visit.exclusions if e.pluck is not None}
+    cuts = []
+    for name, recording in {r.name: r for a in before for r in a.recordings}.items():
+        if name in done:
+            continue
+        own = [p for p in plucks if p.recording == name]
+        onsets = [p.start for p in own if p.is_used or name in counted]
+        cut = _cut(recording, onsets, record.parent, by)
+        if isinstance(cut, str):
+            whole.append((name, cut))
+        else:
+            cuts.append(cut)
     if cuts:
         _write(visit, record, cuts, before, progress)
-    return {trim.recording for trim, _ in cuts}, whole + others
+    return {trim.recording for trim, _ in cuts}, whole
 
 
 def _assess_all(visit: Visit, progress: Progress | None) -> list[Assessed]:
@@ -130,7 +201,7 @@ def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
     gone: set[str] = set()
     left: list[str] = []
     for trim in read_visit(record).trims:
-        if trim.original == integrity.DELETED:
+        if trim.original == DELETED:
             continue
         why = _delete(trim, record.parent)
         if why:
@@ -161,29 +232,6 @@ def _delete(trim: Trim, folder: Path) -> str:
     return ""
 
 
-def _cut_all(
-    visit: Visit, folder: Path, before: Sequence[Assessed], by: str
-) -> tuple[list[_Cut], list[tuple[str, str]]]:
-    """Cut every recording that can be cut."""
-    trimmed = {trim.recording for trim in visit.trims}
-    recordings = {r.name: r for one in before for r in one.recordings}
-    ropes = [rope for one in before if one.hearing for rope in one.hearing.ropes]
-    counted = {e.recording for e in visit.exclusions if e.pluck is not None}
-    cuts: list[_Cut] = []
-    whole: list[tuple[str, str]] = []
-    for name, recording in recordings.items():
-        if name in trimmed:
-            continue
-        own = [p for rope in ropes for p in rope.plucks if p.recording == name]
-        onsets = [p.start for p in own if p.is_used or name in counted]
-        cut = _cut(recording, onsets, folder, by)
-        if isinstance(cut, str):
-            whole.append((name, cut))
-        else:
-            cuts.append(cut)
-    return cuts, whole
-
-
 def _cut(
     recording: Recording, onsets: Sequence[float], folder: Path, by: str
 ) -> _Cut | str:
@@ -206,9 +254,9 @@ def _cut(
         n_bytes=evidence.n_bytes,
         sha256=evidence.sha256,
         kept=", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows),
-        silenced=integrity.SILENCED,
+        silenced=SILENCED,
         by=by,
-        date=integrity.time_now(),
+        date=time_now(),
     )
     return trim, content
 

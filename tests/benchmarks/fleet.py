@@ -6,6 +6,7 @@ that others use, wall time and the ratio of two workers to one say less.
 """
 
 import argparse
+import json
 import os
 import shutil
 import subprocess
@@ -14,15 +15,15 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.fleet.kept import RowCache, key_of, marks_of_record, quick_key_of
-from tension.fleet.run import DaskCluster, LocalProcesses, LocalThreads, Workers
-from tension.fleet.spool import row_to_text
+from tension.fleet.run import Workers, dask_cluster, keep, local_workers
+from tension.fleet.tree import key_of, marks_of, quick_key_of, rests_on
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
 from tests.fleet.making import alone, rows_of, write_fleet
@@ -120,7 +121,7 @@ def copies(source: Path, top: Path, n_lifts: int) -> Path:
 
 
 @contextmanager
-def cluster(place: Path, n_workers: int) -> Iterator[DaskCluster]:
+def cluster(place: Path, n_workers: int) -> Iterator[Workers]:
     """A local cluster of processes."""
     from distributed import LocalCluster
 
@@ -131,7 +132,7 @@ def cluster(place: Path, n_workers: int) -> Iterator[DaskCluster]:
         local_directory=str(place),
     )
     try:
-        yield DaskCluster(scheduler=started.scheduler_address)
+        yield partial(dask_cluster, started.scheduler_address)
     finally:
         started.close()
 
@@ -142,15 +143,14 @@ def same_numbers(folder: Path, n_lifts: int, n_heard: int) -> list[str]:
     if n_heard:
         shutil.copytree(heard_lifts(folder / "memos", n_heard), top / "heard")
     wanted = {
-        path.relative_to(top).as_posix(): row_to_text(alone(path))
+        path.relative_to(top).as_posix(): json.dumps(alone(path))
         for path in top.rglob("visit.toml")
     }
 
     def compared(name: str, workers: Workers) -> str:
         found = rows_of(top, workers=workers)
         n_same = sum(
-            row_to_text(row).replace(f'"record": "{record}"', '"record": ""', 1)
-            == wanted[record]
+            json.dumps(row | {"record": ""}) == wanted[record]
             for record, row in found.items()
         )
         return (
@@ -158,8 +158,8 @@ def same_numbers(folder: Path, n_lifts: int, n_heard: int) -> list[str]:
             f"| {n_same} of {len(wanted)} | all |"
         )
 
-    rows = [compared("two threads", LocalThreads(n_workers=2))]
-    rows.append(compared("two processes", LocalProcesses(n_workers=2)))
+    rows = [compared("two threads", partial(local_workers, 2, are_threads=True))]
+    rows.append(compared("two processes", partial(local_workers, 2)))
     with cluster(folder, 2) as dask:
         rows.append(compared("Dask, two processes", dask))
     shutil.rmtree(top)
@@ -188,16 +188,16 @@ def anew(folder: Path, n_heard: int) -> list[str]:
 
 def keep_all(top: Path, kept: Path) -> None:
     """Keep what a run keeps of records that have rested; equal ones are read once."""
-    cache, known = RowCache(folder=kept), dict[str, tuple[Visit, str]]()
+    known = dict[str, tuple[Visit, str]]()
     for record in top.rglob("visit.toml"):
         text = record.read_text(encoding="utf-8")
         if text not in known:
             visit = read_visit(record)
             known[text] = visit, key_of(record, visit, CHOICE)
-            cache.keep(known[text][1], asdict(alone(record)))
+            keep(kept, known[text][1], alone(record))
         visit, key = known[text]
-        marks = marks_of_record(record, visit)
-        cache.keep(quick_key_of(record, CHOICE), {"key": key, "marks": marks})
+        marks = marks_of(record.parent, (record.name, *rests_on(visit)))
+        keep(kept, quick_key_of(record, CHOICE), {"key": key, "marks": marks})
 
 
 def unchanged(folder: Path, n_lifts: int) -> list[str]:

@@ -3,11 +3,12 @@
 import csv
 import io
 import json
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from tension.fleet.run import LocalThreads
+from tension.fleet.run import local_workers
 from tests.cli.running import run
 from tests.fleet.making import write_fleet, write_lift
 
@@ -31,7 +32,8 @@ def _in_threads(
 ) -> None:
     """Threads begin at once; one test has the processes that people have."""
     if request.function is not test_a_second_run_prints_the_same_bytes:
-        monkeypatch.setattr("tension.fleet.run.LocalProcesses", LocalThreads)
+        threads = partial(local_workers, are_threads=True)
+        monkeypatch.setattr("tension.fleet.run.local_workers", threads)
 
 
 def options(folder: Path) -> tuple[str | Path, ...]:

@@ -225,7 +225,7 @@ def test_reports_and_assessments_do_not_disturb_a_seal(
 
 @pytest.mark.slow
 def test_every_changed_byte_of_the_sealed_demo_is_found(memos: Path) -> None:
-    from tension.files.verification import verify_record
+    from tension.workflow.integrity import verify
 
     assert run("seal", memos).code == 0
     record = memos / "visit.toml"
@@ -243,7 +243,7 @@ def test_every_changed_byte_of_the_sealed_demo_is_found(memos: Path) -> None:
         content = bytearray(files[name])
         content[index] ^= int(generator.integers(1, 256))
         (memos / name).write_bytes(bytes(content))
-        changes = verify_record(record, names).changes
+        changes = verify(record).changes
         assert name in {change.path for change in changes}, (name, index)
         (memos / name).write_bytes(files[name])
     assert run("verify", memos).code == 0

@@ -10,8 +10,7 @@ from tension.errors import FileFormatError
 from tension.files import atomic
 from tension.files.atomic import held_alone
 from tension.files.seal import read_sealed
-from tension.files.verification import verify_record
-from tension.workflow.integrity import seal_record
+from tension.workflow.integrity import seal_record, verify
 
 pytestmark = pytest.mark.slow
 
@@ -52,7 +51,7 @@ def test_corrections_written_at_once_are_all_there(tmp_path: Path) -> None:
     assert {one.text for one in told} == {
         f"writer {n} {k}" for n in range(4) for k in range(4)
     }
-    assert verify_record(record).is_same
+    assert verify(record).is_same
 
 
 def test_a_record_that_is_held_is_told_and_free_once_its_holder_is_gone(

@@ -2,20 +2,21 @@
 
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
+from datetime import date
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from tension.fleet.kept import RowCache
-from tension.fleet.run import Job, LocalThreads, Workers, assess_fleet
-from tension.fleet.spool import LiftRow, Spool, row_of
+from tension.fleet.listing import Listing, Order, Row, Spool, row_of
+from tension.fleet.run import Job, Workers, assess_fleet, local_workers
 from tension.fleet.tree import open_tree
 from tension.workflow.assess import RuleChoice, assess_record
 from tests.cli.running import DEMO
 from tests.synthesis.adjust_records import HEAD, series
 
 TOO_FEW = "[[reading]]\n"
+THREADS = partial(local_workers, 2, are_threads=True)
 
 
 def write_lift(
@@ -58,7 +59,7 @@ def add_sound(top: Path, name: str = "heard") -> Path:
     return top / name / "visit.toml"
 
 
-def alone(record: Path, choice: RuleChoice | None = None) -> LiftRow:
+def alone(record: Path, choice: RuleChoice | None = None) -> Row:
     """What single use answers."""
     return row_of(assess_record(record, choice=choice))
 
@@ -71,26 +72,33 @@ def rows_of(
     read: Callable[[Spool], object] | None = None,
     is_every_byte_read: bool = False,
     choice: RuleChoice | None = None,
-) -> dict[str, LiftRow]:
+) -> dict[str, Row]:
     """Every line of a run by its record."""
     job = Job(
         tree=open_tree(str(top)),
         choice=choice,
-        cache=RowCache(folder=cache) if cache else None,
+        cache=cache,
         is_every_byte_read=is_every_byte_read,
     )
-    with assess_fleet(job, workers or LocalThreads(n_workers=2)) as spool:
+    with assess_fleet(job, workers or THREADS) as spool:
         if read:
             read(spool)
-        return {row.record: row for row in every_row(spool)}
+        return {row["record"]: row for row in every_row(spool)}
 
 
-def every_row(spool: Spool) -> list[LiftRow]:
+def every_row(spool: Spool) -> list[Row]:
     """Lines of all records, older ones too."""
-    from datetime import date
+    every = Listing(
+        spool=spool,
+        order=Order.RECORD,
+        day=date(2026, 11, 29),
+        top="",
+        is_every_record=True,
+    )
+    return [_undated(row) for row in every.rows()]
 
-    from tension.fleet.spool import Order
 
-    day = date(2026, 11, 29)
-    every = spool.listed(Order.RECORD, day, is_every_record=True)
-    return [replace(row, days_since=None, n_records=1, place=0) for row in every]
+def _undated(row: Row) -> Row:
+    """A line before it is listed."""
+    del row["place"]
+    return row | {"days_since": None, "n_records": 1}

@@ -9,11 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet import kept
-from tension.fleet.kept import RowCache, usual_folder
-from tension.fleet.run import Job, line_of_record, untouched
-from tension.fleet.spool import LiftRow
-from tension.fleet.tree import open_tree
+from tension.fleet import tree
+from tension.fleet.listing import Row
+from tension.fleet.run import Job, line_of_record, untouched, usual_folder
+from tension.fleet.tree import open_tree, program_digest
 from tension.workflow import assess
 from tension.workflow.assess import RuleChoice
 from tests.fleet.making import alone, rows_of, write_fleet, write_lift
@@ -52,7 +51,7 @@ def lift(tmp_path: Path) -> Path:
     return record
 
 
-def again(record: Path, cache: Path, choice: RuleChoice | None = None) -> LiftRow:
+def again(record: Path, cache: Path, choice: RuleChoice | None = None) -> Row:
     top = record.parent.parent
     return rows_of(top, cache=cache, choice=choice)["one/visit.toml"]
 
@@ -104,10 +103,10 @@ CHANGES = [
 def by_marks(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Let marks be relied on at once, on every disk, or not at all."""
     if request.param:
-        monkeypatch.setattr(kept, "_SETTLED", -(10**12))
-        monkeypatch.setattr(kept, "_devices", _every_disk)
+        monkeypatch.setattr(tree, "_SETTLED", -(10**12))
+        monkeypatch.setattr(tree, "_devices", _every_disk)
     else:
-        monkeypatch.setattr(kept, "_devices", frozenset)
+        monkeypatch.setattr(tree, "_devices", frozenset)
 
 
 class _Every(frozenset[int]):
@@ -146,20 +145,20 @@ def test_a_change_that_hides_its_size_and_time_is_seen(
     os.utime(lift, ns=(before.st_atime_ns, before.st_mtime_ns))
     assert lift.stat().st_size == before.st_size
     assert lift.stat().st_mtime_ns == before.st_mtime_ns
-    assert again(lift, tmp_path / "kept").lift == "Lift 2"
+    assert again(lift, tmp_path / "kept")["lift"] == "Lift 2"
     assert len(computed) == 2
 
 
 def test_marks_are_relied_on_only_when_all_has_rested(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept, "_devices", _every_disk)
-    cache = RowCache(folder=tmp_path / "kept")
+    monkeypatch.setattr(tree, "_devices", _every_disk)
+    cache = tmp_path / "kept"
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None  # written this moment
-    later = time.time_ns() + kept._SETTLED + 10**9
-    monkeypatch.setattr("tension.fleet.kept.time.time_ns", lambda: later)
+    later = time.time_ns() + tree._SETTLED + 10**9
+    monkeypatch.setattr("tension.fleet.run.time.time_ns", lambda: later)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) == line_of_record("one/visit.toml", job)
 
@@ -167,9 +166,9 @@ def test_marks_are_relied_on_only_when_all_has_rested(
 def test_marks_are_not_relied_on_where_the_kernel_does_not_keep_them(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept, "_SETTLED", -(10**12))
-    monkeypatch.setattr(kept, "_devices", frozenset)
-    cache = RowCache(folder=tmp_path / "kept")
+    monkeypatch.setattr(tree, "_SETTLED", -(10**12))
+    monkeypatch.setattr(tree, "_devices", frozenset)
+    cache = tmp_path / "kept"
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None
@@ -178,13 +177,13 @@ def test_marks_are_not_relied_on_where_the_kernel_does_not_keep_them(
 def test_reading_every_byte_can_be_asked_for(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept, "_SETTLED", -(10**12))
-    monkeypatch.setattr(kept, "_devices", _every_disk)
-    cache = RowCache(folder=tmp_path / "kept")
-    tree = open_tree(str(lift.parent.parent))
-    line_of_record("one/visit.toml", Job(tree=tree, cache=cache))
-    assert untouched("one/visit.toml", Job(tree=tree, cache=cache)) is not None
-    all_read = Job(tree=tree, cache=cache, is_every_byte_read=True)
+    monkeypatch.setattr(tree, "_SETTLED", -(10**12))
+    monkeypatch.setattr(tree, "_devices", _every_disk)
+    cache = tmp_path / "kept"
+    lifts = open_tree(str(lift.parent.parent))
+    line_of_record("one/visit.toml", Job(tree=lifts, cache=cache))
+    assert untouched("one/visit.toml", Job(tree=lifts, cache=cache)) is not None
+    all_read = Job(tree=lifts, cache=cache, is_every_byte_read=True)
     assert untouched("one/visit.toml", all_read) is None
 
 
@@ -193,28 +192,29 @@ def test_another_rule_and_another_program_have_lines_of_their_own(
 ) -> None:
     plain = again(lift, tmp_path / "kept")
     assert again(lift, tmp_path / "kept", RULE) == again(lift, tmp_path / "kept", RULE)
-    assert again(lift, tmp_path / "kept", RULE).limit_percent == 5.0
+    assert again(lift, tmp_path / "kept", RULE)["limit_percent"] == 5.0
     assert again(lift, tmp_path / "kept") == plain
     assert len(computed) == 2
-    monkeypatch.setattr(kept, "program_digest", lambda: "another")
+    monkeypatch.setattr(tree, "program_digest", lambda: "another")
     assert again(lift, tmp_path / "kept") == plain
     assert len(computed) == 3
 
 
+@pytest.mark.parametrize("name", ["assessment/decide.py", "documents/keys.txt"])
 def test_the_program_is_told_apart_by_its_text(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    package = Path(kept.__file__).parents[1]
+    package = Path(tree.__file__).parents[1]
     copy = tmp_path / "tension"
     shutil.copytree(package, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    digest = kept.program_digest.__wrapped__
-    monkeypatch.setattr(kept, "__file__", str(copy / "fleet" / "kept.py"))
+    digest = program_digest.__wrapped__
+    monkeypatch.setattr(tree, "__file__", str(copy / "fleet" / "tree.py"))
     same = digest()
     monkeypatch.undo()
     assert digest() == same
-    with (copy / "assessment" / "decide.py").open("a", encoding="utf-8") as opened:
+    with (copy / name).open("a", encoding="utf-8") as opened:
         opened.write("# another\n")
-    monkeypatch.setattr(kept, "__file__", str(copy / "fleet" / "kept.py"))
+    monkeypatch.setattr(tree, "__file__", str(copy / "fleet" / "tree.py"))
     assert digest() != same
 
 
@@ -227,7 +227,7 @@ def test_equal_records_share_a_line_wherever_they_lie(
     first = again(lift, tmp_path / "kept")
     shutil.move(lift.parent, lift.parent.parent / "three")
     moved = rows_of(lift.parent.parent, cache=tmp_path / "kept")["three/visit.toml"]
-    assert moved.shares_percent == first.shares_percent
+    assert moved["shares_percent"] == first["shares_percent"]
     assert len(computed) <= 2  # both at the same moment at most
 
 
@@ -275,7 +275,7 @@ def test_two_runs_at_once_and_a_cache_deleted_meanwhile_do_no_harm(
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 12, seed=SEED)
     wanted = {p.relative_to(top).as_posix(): alone(p) for p in top.rglob("visit.toml")}
-    found: list[dict[str, LiftRow]] = []
+    found: list[dict[str, Row]] = []
     failed: list[BaseException] = []
 
     def go() -> None:
@@ -293,8 +293,8 @@ def test_two_runs_at_once_and_a_cache_deleted_meanwhile_do_no_harm(
         one.join()
     assert not failed
     for rows in found:
-        assert {n: r.shares_percent for n, r in rows.items()} == {
-            n: r.shares_percent for n, r in wanted.items()
+        assert {n: r["shares_percent"] for n, r in rows.items()} == {
+            n: r["shares_percent"] for n, r in wanted.items()
         }
 
 

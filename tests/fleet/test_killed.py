@@ -8,14 +8,13 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from tension.fleet.kept import RowCache
-from tension.fleet.listing import Listing, write_list
-from tension.fleet.run import Job, LocalThreads, assess_fleet
-from tension.fleet.spool import Order
+from tension.fleet.listing import Listing, Order, write_list
+from tension.fleet.run import Job, assess_fleet, local_workers
 from tension.fleet.tree import open_tree
 from tension.wording import Terms
 from tension.workflow import assess
@@ -31,8 +30,8 @@ NAMES = ("list.csv", "list.jsonl", "list.html")
 
 def list_fleet(top: Path, out: Path) -> None:
     """A whole run with all that it writes, in this process."""
-    job = Job(tree=open_tree(str(top)), cache=RowCache(folder=out / "kept"))
-    with assess_fleet(job, LocalThreads(n_workers=1)) as spool:
+    job = Job(tree=open_tree(str(top)), cache=out / "kept")
+    with assess_fleet(job, partial(local_workers, 1, are_threads=True)) as spool:
         listing = Listing(
             spool=spool,
             order=Order.SPREAD,

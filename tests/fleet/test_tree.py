@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
-from tension.fleet.spool import Place
-from tension.fleet.tree import open_tree
+from tension.fleet.tree import Place, open_tree
 
 
 def touch(path: Path, text: str = "") -> None:

@@ -14,8 +14,7 @@ from tension.catalogue.rules import find_rule
 from tension.condition.chain import build_chain
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
 from tension.files.evidence import FileEvidence
-from tension.files.seal import Correction, Seal
-from tension.files.verification import Change, ChangeKind, Verification, date_doubts
+from tension.files.seal import Change, ChangeKind, Correction, Seal, Verification
 from tension.report import layouts
 from tension.report.content import Evidence, build_report
 from tension.report.layouts import first_that_fits, report_pdf
@@ -32,6 +31,7 @@ from tension.telling.page import (
     Picture,
     Weight,
 )
+from tension.workflow.integrity import date_doubts
 from tests.report.test_content import words
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import made_assessment
@@ -196,7 +196,7 @@ SEAL = Seal(
     files=(FileEvidence(path="visit.toml", n_bytes=1, sha256="a3" * 32),),
     sha256="5e" * 32,
 )
-SAME = Verification(changes=(), seal=SEAL, corrections=(), n_files=1, rules=())
+SAME = Verification(seal=SEAL)
 CHANGED = replace(
     SAME,
     changes=(
@@ -296,15 +296,15 @@ def test_an_allowance_halved_by_another_code_is_asked_for_on_the_first_page() ->
 def doubts(today: str = "2026-11-29", **edit: object) -> str:
     """What is said of the dates of a record."""
     visit = made_evidence().visit
-    given = {"seal": None, "corrections": (), **edit}
-    taken = given.pop("taken", ("2026-11-20 10:12", "2026-11-20 11:40"))
-    day = given.pop("day", "2026-11-20")
+    taken = edit.pop("taken", ("2026-11-20 10:12", "2026-11-20 11:40"))
+    day = edit.pop("day", "2026-11-20")
     assert isinstance(taken, tuple)
     series = tuple(
         replace(one, taken=when) for one, when in zip(visit.series, taken, strict=True)
     )
     visit = replace(visit, series=series, particulars=(("date", str(day)),))
-    told = date_doubts(visit, today=dt.date.fromisoformat(today), **given)  # type: ignore[arg-type]
+    sealed = Verification(**edit) if edit else None  # type: ignore[arg-type]
+    told = date_doubts(visit, sealed, today=dt.date.fromisoformat(today))
     return " ".join(told)
 
 

@@ -22,7 +22,7 @@ from tension.condition.findings import (
     GaugeEntry,
 )
 from tension.diagnosis.outcome import Cause, Step
-from tension.fleet.spool import Order
+from tension.fleet.listing import Order
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.telling.lines import _words, notes_alike, told, with_next_act, word

@@ -11,12 +11,8 @@ from tension.files.record import read_visit
 from tension.files.seal import Correction, write_seal
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, trim_table
-from tension.workflow.integrity import (
-    correct_record,
-    require_as_sealed,
-    seal_record,
-    verify,
-)
+from tension.workflow.integrity import correct_record, seal_record, verify
+from tension.workflow.trimming import _require_as_sealed
 from tests.killing import run_killed
 
 RECORD = """format = 1
@@ -107,7 +103,7 @@ def test_trims_added_and_originals_deleted_may_be_those_of_a_killed_trim(
     record.write_text(old, encoding="utf-8")
     seal_record(record)
     record.write_text(new, encoding="utf-8")
-    require_as_sealed(read_visit(record), record, delete_originals=False)
+    _require_as_sealed(read_visit(record), record, delete_originals=False)
 
 
 @pytest.mark.parametrize(
@@ -127,7 +123,7 @@ def test_a_record_that_no_trim_can_have_changed_is_not_trimmed(
     record.write_text(RECORD, encoding="utf-8")
     visit = read_visit(record)
     record.write_text(old, encoding="utf-8")
-    write_seal(visit, record, sealed="2026-11-20", software="tension")
+    write_seal(visit, record)
     record.write_text(new, encoding="utf-8")
     with pytest.raises(FileFormatError, match="changed since it was sealed"):
-        require_as_sealed(read_visit(record), record, delete_originals=False)
+        _require_as_sealed(read_visit(record), record, delete_originals=False)
