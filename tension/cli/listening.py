@@ -3,31 +3,20 @@
 import contextlib
 import os
 import sys
-from collections.abc import Sequence
 from typing import Any, Self
 
 import click
 
 from tension.assessment.outcome import Assessment
-from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
-from tension.capture.microphone import Device
+from tension.capture import LOUD, Hum, Loss
 from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, wrapped
 from tension.cli.result_text import result_text
-from tension.cli.screen import screen
 from tension.telling.lines import ON_THE_CAR_TOP, told, word, words_of
 from tension.wording import say
 from tension.workflow.live import events
 from tension.workflow.live.events import Act, Event, Reason, Told, What
 
-_ACTS = {
-    "u": Act.UNDO,
-    "r": Act.REPEAT,
-    "s": Act.SKIP,
-    "p": Act.PAUSE,
-    " ": Act.PAUSE,
-    "q": Act.END,
-}
 _BEEPS = {What.DONE, What.LEFT, What.LEFT_BY_ITSELF}
 _BAR = 20  # width of the level on the screen, in characters
 _FLOOR = -70.0  # level at which the bar is empty [dB of full scale]
@@ -54,8 +43,8 @@ class Screen:
 
     def acts(self) -> tuple[Act, ...]:
         """Tell which keys were pressed."""
-        pressed = self._keys.pressed().casefold()
-        return tuple(_ACTS[key] for key in pressed if key in _ACTS)
+        pressed = self._keys.pressed().casefold().replace(" ", Act.PAUSE.value)
+        return tuple(act for key in pressed for act in Act if act.value == key)
 
     def show(self, event: Event) -> None:
         """Show one event."""
@@ -136,8 +125,8 @@ def event_line(event: Event) -> str:
             said = why_silent()
         case Told(what=what, places=places):
             said = words[what.value].format_map(places)
-        case events.Lost(seconds=seconds, kind=kind):
-            said = lost_line(seconds, kind)
+        case Loss():
+            said = lost_line(event)
         case events.Answer(rope=rope, is_good=True, fundamental_frequency=frequency):
             said = words["heard"].format(rope=rope, fundamental_frequency=frequency)
         case events.Answer(rope=rope, reason=reason, next_act=act):
@@ -155,10 +144,11 @@ def why_silent() -> str:
     return told("listening.zeros", how=how.get(sys.platform, how["linux"]))
 
 
-def lost_line(seconds: float, kind: LossKind) -> str:
-    """Say that input was lost [s]."""
-    much = told(f"listening.lost{'' if seconds else '-some'}", seconds=seconds)
-    return f"{much}: {word(kind)}"
+def lost_line(loss: Loss) -> str:
+    """Say that input was lost."""
+    some = "" if loss.seconds else "-some"
+    much = told(f"listening.lost{some}", seconds=loss.seconds)
+    return f"{much}: {word(loss.kind)}"
 
 
 def level_bar(peak: float) -> str:
@@ -173,24 +163,6 @@ def level_bar(peak: float) -> str:
 def hum_words(hum: Hum | None) -> str:
     """Say that hum is strong."""
     return told("listening.hum", mains=hum.mains) if hum and hum.is_strong else ""
-
-
-def devices_text(
-    devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
-) -> str:
-    """Write the list and what was seen."""
-    return screen(
-        "devices",
-        devices=devices,
-        chosen=chosen,
-        check=check,
-        loud=LOUD,
-        faint=FAINT,
-        bar=level_bar,
-        hum=hum_words,
-        lost=lost_line,
-        silent=why_silent,
-    )
 
 
 class Keys:

@@ -21,7 +21,7 @@ from tension.errors import CaptureError
 from tension.workflow.live import takes
 from tension.workflow.live.events import Answer, What
 from tension.workflow.live.listen import prepare
-from tension.workflow.live.takes import hear_window, require_ready
+from tension.workflow.live.takes import hear_window, open_book
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 from tests.cli.demo_played import memo, write_empty_record
 from tests.workflow.live_desk import AtOnce, Desk, write_record
@@ -54,11 +54,10 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
 
     source = MadeSource(script=played(), sampling_rate=rate)
     made = prepare(
-        require_ready(record),
+        open_book(record, AtOnce()),
         is_back=False,
         source=source,
         surface=desk,
-        worker=AtOnce(),
     )
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(takes, "hear_window", timed)
@@ -74,10 +73,9 @@ def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
             script=iter([noise(seconds, rate, 1e-3, SEED)]), sampling_rate=rate
         )
         made = prepare(
-            require_ready(write_record(Path(folder) / "v")),
+            open_book(write_record(Path(folder) / "v"), AtOnce()),
             source=source,
             surface=desk,
-            worker=AtOnce(),
         )
         began = time.process_time()
         with contextlib.suppress(CaptureError):  # the script is at its end
@@ -115,11 +113,10 @@ def hour(rate: int = 8000, minutes: float = 60.0) -> list[tuple[float, float]]:
 
         source = MadeSource(script=played(), sampling_rate=rate)
         made = prepare(
-            require_ready(write_record(Path(folder) / "v", n_ropes=12)),
+            open_book(write_record(Path(folder) / "v", n_ropes=12), AtOnce()),
             plucks=4,
             source=source,
             surface=desk,
-            worker=AtOnce(),
         )
         with contextlib.suppress(CaptureError):  # the script is at its end
             made.run()

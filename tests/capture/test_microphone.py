@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from tension.capture import microphone
-from tension.capture.microphone import Device, Microphone, choose_device, find_devices
+from tension import capture
+from tension.capture import Device, Microphone, choose_device, find_devices
 from tension.errors import CaptureError
 from tests.capture.fake_library import FakeLibrary, input_device
 
@@ -140,6 +140,6 @@ def test_a_device_that_is_gone_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_device_that_falls_still_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     _library(monkeypatch, "USB mic")
     opened = Microphone(_device())
-    monkeypatch.setattr(microphone, "STILL", 0.0)
+    monkeypatch.setattr(capture, "STILL", 0.0)
     with pytest.raises(CaptureError, match="gives nothing any more"):
         opened.take(0.01)

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.capture import microphone
-from tension.capture.blocks import Block, LossKind
+from tension import capture
+from tension.capture import Block, Loss, LossKind
 from tension.cli.listening import event_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason, Told, What
 from tests.capture.fake_library import FakeLibrary, input_device
@@ -26,9 +26,6 @@ class _Heard:
         del device
         self.clock = 0.0
 
-    def now(self) -> float:
-        return self.clock
-
     def take(self, patience: float) -> Block:
         del patience
         self.clock += 0.25
@@ -46,7 +43,7 @@ def _two(monkeypatch: pytest.MonkeyPatch) -> None:
     FakeLibrary(devices=[input_device(n) for n in names], default=1).install(
         monkeypatch
     )
-    monkeypatch.setattr(microphone, "Microphone", _Heard)
+    monkeypatch.setattr(capture, "Microphone", _Heard)
 
 
 def _one_line(ran: Ran, said: str) -> None:
@@ -154,7 +151,7 @@ def test_an_answer_says_heard_or_why_not() -> None:
 
 
 def test_a_loss_says_how_much_and_what_to_do() -> None:
-    said = lost_line(0.16, LossKind.ZEROS)
+    said = lost_line(Loss(kind=LossKind.ZEROS, seconds=0.16, start=0.0, end=0.4))
     assert said.startswith("0.16 s of input were lost: ")
     assert "switch voice processing off" in said
 

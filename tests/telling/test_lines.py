@@ -11,7 +11,7 @@ import pytest
 import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
 from tension.assessment.outcome import Reason
-from tension.capture.blocks import LossKind
+from tension.capture import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance import FigureKind
 from tension.condition.comparison import Outcome

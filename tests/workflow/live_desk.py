@@ -10,7 +10,7 @@ import numpy as np
 
 from tension.workflow.live.events import Act, Event, Meter, Prompt, Told, What
 from tension.workflow.live.listen import LiveVisit, prepare
-from tension.workflow.live.takes import require_ready
+from tension.workflow.live.takes import open_book
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 
 RATE = 22_050
@@ -130,10 +130,9 @@ def visit(
     """A visit on made sound."""
     chosen = choice or Choice()
     return prepare(
-        require_ready(record, chosen.series, chosen.order),
+        open_book(record, AtOnce(), chosen.series, chosen.order),
         plucks=chosen.plucks,
         is_back=chosen.is_back,
         source=MadeSource(script=script, sampling_rate=RATE),
         surface=desk,
-        worker=AtOnce(),
     )

@@ -1,11 +1,14 @@
 """A visit by ear on made sound: recordings, record, keys, losses, breaks."""
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tension.capture import Loss
 from tension.errors import CaptureError, FileFormatError
 from tension.files.record import read_visit
 from tension.files.sound import read_recording
@@ -15,7 +18,6 @@ from tension.workflow.live import listen, takes
 from tension.workflow.live.events import (
     Act,
     Answer,
-    Lost,
     Prompt,
     Reason,
     Result,
@@ -26,6 +28,7 @@ from tension.workflow.live.takes import hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,
+    AtOnce,
     Choice,
     Desk,
     plucks_on_demand,
@@ -153,6 +156,34 @@ def test_undo_while_it_rings_leaves_that_pluck_out(tmp_path: Path) -> None:
     ]
 
 
+def test_undo_while_it_is_heard_leaves_that_pluck_out_and_waits_for_nothing(
+    tmp_path: Path,
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    script = islice(plucks_on_demand(desk), 1000)
+    made = visit(record, _pressing(desk, script, {70: Act.UNDO}), desk)
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
+    made.book.worker = HearsTheFirstForEver()
+    made.run()
+    assert desk.ropes_of(What.TAKEN_BACK) == [1]
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "taken back while measuring")
+    ]
+
+
+class HearsTheFirstForEver(AtOnce):
+    """A worker that never answers what is heard first."""
+
+    n_heard = 0
+
+    def submit(  # type: ignore[override]
+        self, act: Callable[..., object], /, *given: object
+    ) -> Future[object]:
+        self.n_heard += act is hear_window
+        is_first = act is hear_window and self.n_heard == 1
+        return Future() if is_first else super().submit(act, *given)
+
+
 def test_undo_reaches_back_to_the_rope_before(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
 
@@ -272,7 +303,7 @@ def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
         return np.zeros_like(stretch) if k in {30, 31} else stretch
 
     _run(record, _with_hole(plucks_on_demand(desk), hole), desk)
-    lost = desk.all_of(Lost)
+    lost = desk.all_of(Loss)
     assert len(lost) == 1
     assert lost[0].seconds == pytest.approx(0.2, abs=0.01)
     first = desk.all_of(Answer)[0]
@@ -289,7 +320,7 @@ def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> Non
 
     def jump(patience: float) -> object:
         # 0.5 s of the ring never came: the clock shows it up to two seconds later
-        if made.source.now() > 105.0 and not desk.shown.count("jumped"):  # type: ignore[arg-type]
+        if made.source.clock > 105.0 and not desk.shown.count("jumped"):  # type: ignore[attr-defined,arg-type]
             desk.shown.append("jumped")  # type: ignore[arg-type]
             made.source.clock += 0.5  # type: ignore[attr-defined]
         return take(patience)

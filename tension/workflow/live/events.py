@@ -5,20 +5,20 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Protocol, Self
 
-from tension.capture.blocks import Hum, LossKind
+from tension.capture import Hum, Loss
 from tension.workflow.assess import Assessed
 
 MOST_TRIES = 3  # rounds of plucks not heard well, and the next rope is taken [1]
 
 
 class Act(Enum):
-    """What a person asks for with a key."""
+    """What a person asks for, by its key."""
 
-    UNDO = "undo"
-    REPEAT = "repeat"
-    SKIP = "skip"
-    PAUSE = "pause"
-    END = "end"
+    UNDO = "u"
+    REPEAT = "r"
+    SKIP = "s"
+    PAUSE = "p"
+    END = "q"
 
 
 class Reason(Enum):
@@ -47,27 +47,16 @@ class What(Enum):
     SILENT = "silent"  # the input is exactly zero
 
 
-class Event:
-    """Something that is shown."""
-
-    __slots__ = ()
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Told(Event):
+class Told:
     """Something of which a line is told, with what stands in it."""
 
     what: What
     places: Mapping[str, str | int]
 
-    @classmethod
-    def of(cls, what: What, **places: str | int) -> Self:
-        """Put together what happened."""
-        return cls(what=what, places=places)
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Prompt(Event):
+class Prompt:
     """Which rope is to be plucked, and whether it is another than before."""
 
     rope: int
@@ -77,7 +66,7 @@ class Prompt(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Meter(Event):
+class Meter:
     """Level and hum, some times a second."""
 
     peak: float  # below full scale [dB]
@@ -86,7 +75,7 @@ class Meter(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Answer(Event):
+class Answer:
     """What was heard of one pluck of a rope, and whether it counts."""
 
     rope: int
@@ -98,19 +87,15 @@ class Answer(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Lost(Event):
-    """Input was lost."""
-
-    seconds: float  # 0 if it is not known [s]
-    kind: LossKind
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Result(Event):
+class Result:
     """The result of what the record holds now, as ``assess`` gives it."""
 
     assessed: Assessed
     again: tuple[int, ...]  # ropes that are asked for again, the most useful first
+
+
+Event = Told | Prompt | Meter | Answer | Loss | Result
+"""Something that is shown."""
 
 
 class Surface(Protocol):
