@@ -14,24 +14,18 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.errors import CaptureError
+from tension.telling.lines import told, words_of
 
 BUFFER = 0.25  # latency asked for: long, so that a busy computer loses nothing [s]
 STILL = 4.0  # a device that gives nothing for so long is gone [s]
 # words in names of inputs that change the sound; common practice, no source
 ENHANCED = ("echo", "communications", "noise", "hands-free")
-_GET_LIBRARY = {
-    "linux": "sudo apt install libportaudio2 (Debian, Ubuntu), "
-    "dnf install portaudio (Fedora)",
-    "darwin": "pip install --force-reinstall sounddevice",
-    "win32": "pip install --force-reinstall sounddevice",
-}
-_SEE_SOUND = "see that sound works in other programs"
 FULL_SCALE = 2.0**31  # of the samples of a block [1]
 SHORTEST_ZEROS = 0.02  # exact silence for so long within sound is no sound [s]
 LEAST_LATE = 0.06  # frames that stay behind the clock by more are lost, not late [s]
@@ -60,24 +54,6 @@ class Block:
     def values(self) -> NDArray[np.float32]:
         """The samples, full scale ±1, as sound is computed with [1]."""
         return self.samples.astype(np.float32) / np.float32(FULL_SCALE)
-
-
-class Source(Protocol):
-    """Where blocks come from: a microphone, or a made one in simulated time."""
-
-    @property
-    def name(self) -> str:
-        """Name of the device."""
-
-    @property
-    def sampling_rate(self) -> int:
-        """Of the blocks [Hz]."""
-
-    def take(self, patience: float) -> Block | None:
-        """Give the next block; None if none came within the patience [s]."""
-
-    def close(self) -> None:
-        """Let go of the device."""
 
 
 class LossKind(Enum):
@@ -229,42 +205,6 @@ def find_hum(values: NDArray[np.float32], sampling_rate: float) -> Hum | None:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class MicrophoneCheck:
-    """What came in of an open source."""
-
-    sampling_rate: int  # of the source [Hz]
-    seconds: float  # how much [s]
-    peak: float  # below full scale; of exact silence -inf [dB]
-    hum: Hum | None
-    losses: tuple[Loss, ...]
-
-    @property
-    def is_silent(self) -> bool:
-        """Whether every sample was exactly zero."""
-        return self.peak == float("-inf")
-
-
-def check_source(source: Source) -> MicrophoneCheck:
-    """Look at some seconds of what an open source gives."""
-    rate = source.sampling_rate
-    watch = LossWatch(sampling_rate=rate)
-    pieces = []
-    while watch.n_frames < CHECKED * rate:
-        block = source.take(0.2)
-        if block is not None:
-            watch.see(block)
-            pieces.append(block.values)
-    values = np.concatenate(pieces)
-    return MicrophoneCheck(
-        sampling_rate=rate,
-        seconds=values.size / rate,
-        peak=peak_level(values),
-        hum=find_hum(values, float(rate)),
-        losses=tuple(watch.found),
-    )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Device:
     """An input device."""
 
@@ -298,8 +238,7 @@ def find_devices() -> tuple[Device, ...]:
             if default < 0 and interfaces:
                 default = interfaces[0]["default_input_device"]
     except library.PortAudioError as error:
-        why = f"the sound system does not answer ({error}); {_SEE_SOUND}"
-        raise CaptureError(f"{why}, then run it again") from error
+        raise CaptureError(told("capture.no-answer", error=error)) from error
     return tuple(
         Device(
             number=number,
@@ -323,10 +262,7 @@ def choose_device(devices: Sequence[Device], wanted: str | None) -> Device:
         If there is none, none of that name, or several.
     """
     if not devices:
-        raise CaptureError(
-            "no microphone was found; plug one in, then run it again (devices are "
-            "looked for at the start only)"
-        )
+        raise CaptureError(told("capture.none"))
     if wanted is None:
         return next((one for one in devices if one.is_default), devices[0])
     if wanted.isdecimal():
@@ -337,9 +273,8 @@ def choose_device(devices: Sequence[Device], wanted: str | None) -> Device:
     if len(found) == 1:
         return found[0]
     names = "; ".join(f"{one.number} {one.name}" for one in found or devices)
-    if found:
-        raise CaptureError(f'"{wanted}" is in several names: {names}; give the number')
-    raise CaptureError(f'there is no input device "{wanted}"; there are: {names}')
+    which = "several" if found else "unknown"
+    raise CaptureError(told(f"capture.{which}", wanted=wanted, names=names))
 
 
 class Microphone:
@@ -384,10 +319,7 @@ class Microphone:
         except queue.Empty:
             is_still = time.monotonic() - self._last > STILL
             if is_still or not self._stream.active:
-                raise CaptureError(
-                    f'the microphone "{self.name}" gives nothing any more; see its '
-                    "plug and cable"
-                ) from None
+                raise CaptureError(told("capture.gone", name=self.name)) from None
             return None
         self._last = time.monotonic()
         return block
@@ -396,6 +328,42 @@ class Microphone:
         """Let go of the device."""
         with _quiet_library():
             self._stream.close(ignore_errors=True)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MicrophoneCheck:
+    """What came in of an open source."""
+
+    sampling_rate: int  # of the source [Hz]
+    seconds: float  # how much [s]
+    peak: float  # below full scale; of exact silence -inf [dB]
+    hum: Hum | None
+    losses: tuple[Loss, ...]
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether every sample was exactly zero."""
+        return self.peak == float("-inf")
+
+
+def check_source(source: Microphone) -> MicrophoneCheck:
+    """Look at some seconds of what an open source gives."""
+    rate = source.sampling_rate
+    watch = LossWatch(sampling_rate=rate)
+    pieces = []
+    while watch.n_frames < CHECKED * rate:
+        block = source.take(0.2)
+        if block is not None:
+            watch.see(block)
+            pieces.append(block.values)
+    values = np.concatenate(pieces)
+    return MicrophoneCheck(
+        sampling_rate=rate,
+        seconds=values.size / rate,
+        peak=peak_level(values),
+        hum=find_hum(values, float(rate)),
+        losses=tuple(watch.found),
+    )
 
 
 def _open(device: Device, callback: Any) -> tuple[Any, int]:  # noqa: ANN401 - as the library calls
@@ -426,10 +394,8 @@ def _open(device: Device, callback: Any) -> tuple[Any, int]:  # noqa: ANN401 - a
             refused = refused or error
         else:
             return stream, one["samplerate"]
-    raise CaptureError(
-        f'the microphone "{device.name}" cannot be opened at {own} Hz ({refused}); '
-        "close other programs that use it, or choose another: tension devices"
-    ) from refused
+    places = {"name": device.name, "rate": own, "refused": refused}
+    raise CaptureError(told("capture.not-opened", **places)) from refused
 
 
 def _load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
@@ -445,15 +411,15 @@ def _load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
             import sounddevice
     except Exception as error:
         if isinstance(error, ImportError):
-            why = "the package sounddevice is missing; pip install sounddevice"
+            why = told("capture.no-package")
         elif isinstance(error, OSError):
-            how = _GET_LIBRARY.get(sys.platform, "install PortAudio")
-            why = f"the sound library PortAudio is missing; {how}"
+            how = words_of("capture.library")
+            why = told("capture.no-library", how=how.get(sys.platform, how["other"]))
         elif type(error).__name__ == "PortAudioError":  # cannot be imported by now
-            why = f"the sound system does not start ({error}); {_SEE_SOUND}"
+            why = told("capture.no-start", error=error)
         else:
             raise
-        raise CaptureError(f"{why}, then run it again") from error
+        raise CaptureError(why) from error
     return sounddevice
 
 

@@ -15,7 +15,7 @@ from tension.cli.result_text import result_text
 from tension.telling.lines import ON_THE_CAR_TOP, told, word, words_of
 from tension.wording import say
 from tension.workflow.live import events
-from tension.workflow.live.events import Act, Event, Reason, Told, What
+from tension.workflow.live.events import Act, Event, NotCounted, Told, What
 
 _BEEPS = {What.DONE, What.LEFT, What.LEFT_BY_ITSELF}
 _BAR = 20  # width of the level on the screen, in characters
@@ -130,8 +130,7 @@ def event_line(event: Event) -> str:
         case events.Answer(rope=rope, is_good=True, fundamental_frequency=frequency):
             said = words["heard"].format(rope=rope, fundamental_frequency=frequency)
         case events.Answer(rope=rope, reason=reason, next_act=act):
-            if isinstance(reason, Reason):
-                reason = words_of("listening.reason")[reason.value]
+            reason = word(reason) if isinstance(reason, NotCounted) else reason
             said = words["not-heard"].format(rope=rope, reason=reason, next_act=act)
         case events.Prompt(rope=rope, n_good=n_good, n_wanted=n_wanted):
             said = words["prompt"].format(rope=rope, n=n_good + 1, n_wanted=n_wanted)

@@ -109,48 +109,34 @@ class Decimator:
         self._n_in = 0
         self._n_out = 0
         self._response = _response(factor) if factor > 1 else np.empty(0)
-        self._n_channels = 1
-        self._held: list[Samples] = []
-        self._n_held = 0
+        # zeros stand before the first sample, so that sample 0 is the first one out
+        self._held = np.zeros((1, _HALF_WIDTH * factor), np.float32)
 
     def push(self, samples: Samples) -> Samples:
         """Take the next samples [1], shape (n_channels, n), and give what is ready."""
-        self._n_channels, n_new = samples.shape
+        n_channels, n_new = samples.shape
+        if not self._n_in:
+            self._held = np.repeat(self._held, n_channels, axis=0)
         self._n_in += n_new
         if self._factor == 1:
             self._n_out += n_new
             return samples
-        if not self._held:
-            # zeros stand before the first sample, so that sample 0 is the first one out
-            self._n_held = _HALF_WIDTH * self._factor
-            self._held = [np.zeros((self._n_channels, self._n_held), np.float32)]
-        self._held.append(samples)
-        self._n_held += n_new
-        if self._n_held < self._n_block:
-            return np.zeros((self._n_channels, 0), np.float32)
-        return self._take_blocks()
-
-    def finish(self) -> Samples:
-        """End the stream and give what was held back [1], shape (n_channels, n)."""
-        n_wanted = -(-self._n_in // self._factor) - self._n_out
-        if n_wanted <= 0:
-            return np.zeros((self._n_channels, 0), np.float32)
-        self._held.append(np.zeros((self._n_channels, self._n_block), np.float32))
-        return self._take_blocks()[:, :n_wanted]
-
-    def _take_blocks(self) -> Samples:
-        """Filter as many whole blocks as are held."""
-        held = np.concatenate(self._held, axis=1)
-        ready = []
+        held = np.concatenate([self._held, samples], axis=1)
+        ready = [np.zeros((n_channels, 0), np.float32)]
         start = 0
         while start + self._n_block <= held.shape[1]:
             ready.append(self._filter(held[:, start : start + self._n_block]))
             start += self._n_block - 2 * _HALF_WIDTH * self._factor
-        rest = held[:, start:].copy()
-        self._held, self._n_held = [rest], rest.shape[1]
+        self._held = held[:, start:].copy()
         taken = np.concatenate(ready, axis=1)
         self._n_out += taken.shape[1]
         return taken
+
+    def finish(self) -> Samples:
+        """End the stream and give what was held back [1], shape (n_channels, n)."""
+        n_wanted = max(-(-self._n_in // self._factor) - self._n_out, 0)
+        rest = np.zeros((len(self._held), self._n_block), np.float32)
+        return self.push(rest)[:, :n_wanted]
 
     def _filter(self, block: Samples) -> Samples:
         """Filter one block and keep every m-th sample of its valid part."""

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
 from tension.files.decimation import Samples
-from tension.files.sound_stream import open_sound
+from tension.files.sound import open_sound
 from tension.notes import Refusal
 
 BEFORE = 1.0
@@ -164,11 +164,6 @@ class GrowingWav:
             raise FileFormatError(self._why_not(error)) from error
         settle_folder(path.parent)
 
-    @property
-    def duration(self) -> float:
-        """How much sound it holds. [s]."""
-        return self._n_bytes / _WIDTH / self.sampling_rate
-
     def append(self, samples: NDArray[np.int32]) -> None:
         """Append a block of numbers of 32 bit [1], of which the upper 24 are kept.
 
@@ -209,15 +204,11 @@ class GrowingWav:
 
     def close(self) -> None:
         """Bring the file to the disk and close it."""
-        if self._handle < 0:
-            return
-        handle, self._handle = self._handle, -1
         with suppress(OSError):  # it holds what was written; there is no more to do
             if self._n_bytes % 2:
-                os.lseek(handle, 0, os.SEEK_END)
-                os.write(handle, b"\0")
-            os.fsync(handle)
-        os.close(handle)
+                self._write(b"\0", HEADER + self._n_bytes)
+            os.fsync(self._handle)
+        os.close(self._handle)
 
     def _why_not(self, error: OSError) -> str:
         """Say why no more is written."""

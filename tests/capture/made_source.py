@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture import Block
+from tension.capture import Block, Microphone
 from tension.errors import CaptureError
 
 Made = NDArray[np.float64]
@@ -15,7 +15,7 @@ Script = Iterator[Made]
 
 
 @dataclass(kw_only=True)
-class MadeSource:
+class MadeSource(Microphone):
     """Gives the stretches of a script in blocks, each at the moment it ends."""
 
     script: Script

@@ -9,7 +9,7 @@ import pytest
 from tension import capture
 from tension.capture import Block, Loss, LossKind
 from tension.cli.listening import event_line, level_bar, lost_line, why_silent
-from tension.workflow.live.events import Answer, Reason, Told, What
+from tension.workflow.live.events import Answer, NotCounted, Told, What
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
 from tests.cli.test_documents import _keys, _told
@@ -144,7 +144,7 @@ def test_all_that_happens_has_words(what: What) -> None:
 def test_an_answer_says_heard_or_why_not() -> None:
     good = Answer(rope=3, is_good=True, fundamental_frequency=10.894)
     assert event_line(good) == "rope 3: heard, 10.89 Hz"
-    lost = Answer(rope=3, is_good=False, reason=Reason.INPUT_LOST)
+    lost = Answer(rope=3, is_good=False, reason=NotCounted.INPUT_LOST)
     assert event_line(lost) == "rope 3: not counted: input was lost in it"
     ear = Answer(rope=3, is_good=False, reason="Too faint.", next_act="Go nearer.")
     assert event_line(ear) == "rope 3: not counted: Too faint. Go nearer."

@@ -21,7 +21,7 @@ class Act(Enum):
     END = "q"
 
 
-class Reason(Enum):
+class NotCounted(Enum):
     """Why a pluck does not count, where the ear has no words of its own."""
 
     NO_PLUCK = "no pluck"
@@ -82,7 +82,7 @@ class Answer:
     is_good: bool
     # of the rope by the plucks so far; nan if it got no number [Hz]
     fundamental_frequency: float = float("nan")
-    reason: Reason | str = ""  # this and the next act may be texts of the ear
+    reason: NotCounted | str = ""  # this and the next act may be texts of the ear
     next_act: str = ""
 
 

@@ -6,9 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
-from itertools import chain
 
-from tension.capture import Block, Hum, Loss, LossWatch, Source, peak_level
+from tension.capture import Block, Hum, Loss, LossWatch, Microphone, peak_level
 from tension.errors import TensionError
 from tension.files.record import append_tables, read_visit
 from tension.workflow.adding import table
@@ -16,7 +15,7 @@ from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
 from tension.workflow.listening import MOST_ROUNDS
 from tension.workflow.live import events
-from tension.workflow.live.events import Act, Reason, Session, Surface, Told, What
+from tension.workflow.live.events import Act, NotCounted, Session, Surface, Told, What
 from tension.workflow.live.takes import OpenTake, TakeBook
 from tension.workflow.live.watching import RecentSound
 
@@ -42,7 +41,7 @@ class LiveVisit:
 
     book: TakeBook
     session: Session
-    source: Source
+    source: Microphone
     surface: Surface
     losses: LossWatch
     sound: RecentSound  # of what is recorded, or of the silence while it dozes
@@ -77,7 +76,9 @@ class LiveVisit:
                 if self._is_over:
                     return result
         except BaseException:
-            self._keep()
+            with contextlib.suppress(TensionError, OSError):
+                self._close()  # the record is told what it can be told
+                self.book.finish()
             raise
 
     def _tell(self, what: What, **places: str | int) -> None:
@@ -159,7 +160,7 @@ class LiveVisit:
         good = self._good[-1] if self._good else None
         if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
-            self.surface.show(_lost(self._take_back(Reason.INPUT_LOST)))
+            self.surface.show(_lost(self._take_back(NotCounted.INPUT_LOST)))
             self._prompt(is_new=False)
 
     def _show_level(self, block: Block) -> None:
@@ -181,13 +182,13 @@ class LiveVisit:
         answer = one.answer.result()
         if self._is_lost(one):
             answer = _lost(answer.rope)
-            one.take.excluded[one.onset] = Reason.INPUT_LOST
+            one.take.excluded[one.onset] = NotCounted.INPUT_LOST
         self.surface.show(answer)
         before = self.session
         if answer.is_good:
             self._good.append(one)
             self.session = before.with_good(answer.rope)
-        elif answer.reason is not Reason.NO_PLUCK:
+        elif answer.reason is not NotCounted.NO_PLUCK:
             self.session = before.with_bad()
         else:
             return
@@ -264,28 +265,28 @@ class LiveVisit:
             case Act.SKIP:
                 rope = self.session.rope
                 if rope is not None:
-                    self._discard(Reason.UNDONE)
+                    self._discard(NotCounted.UNDONE)
                     self.session = self.session.skipped()
                     self._tell(What.LEFT, rope=rope)
             case Act.PAUSE if self._pause is None:
-                self._discard(Reason.UNDONE)
+                self._discard(NotCounted.UNDONE)
                 self._stop_recording(What.PAUSED)
             case Act.PAUSE:
                 self._go_on_recording(What.GOING_ON)
             case Act.END:
-                self._discard(Reason.UNDONE)
+                self._discard(NotCounted.UNDONE)
                 self.session = replace(self.session, is_ended=True)
 
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
-        if self._discard(Reason.UNDONE) and self._take is not None:
+        if self._discard(NotCounted.UNDONE) and self._take is not None:
             self._tell(What.TAKEN_BACK, rope=self._take.rope)
         elif self._good:
-            self._tell(What.TAKEN_BACK, rope=self._take_back(Reason.UNDONE))
+            self._tell(What.TAKEN_BACK, rope=self._take_back(NotCounted.UNDONE))
         else:
             self._tell(What.NOTHING_TAKEN_BACK)
 
-    def _discard(self, reason: Reason) -> bool:
+    def _discard(self, reason: NotCounted) -> bool:
         """Leave out what rings and what is being heard; whether there was any."""
         n_open = len(self._waiting) + self._is_ringing
         if self._take is None or not n_open:
@@ -295,7 +296,7 @@ class LiveVisit:
         self._is_ringing = False
         return True
 
-    def _take_back(self, reason: Reason) -> int:
+    def _take_back(self, reason: NotCounted) -> int:
         """Let the last good pluck not count; its rope."""
         good = self._good.pop()
         self.book.leave_out(good.take, good.onset, reason)
@@ -307,12 +308,12 @@ class LiveVisit:
         take = self._take
         if take is None:
             return
-        self._discard(Reason.REPEATED)
+        self._discard(NotCounted.REPEATED)
         own = [good for good in self._good if good.take.rope == take.rope]
         for good in own[max(len(own) - self.session.n_done, 0) :]:
             self._good.remove(good)
-            self.book.leave_out(good.take, good.onset, Reason.REPEATED)
-        take.excluded[None] = Reason.REPEATED
+            self.book.leave_out(good.take, good.onset, NotCounted.REPEATED)
+        take.excluded[None] = NotCounted.REPEATED
         self.session = self.session.repeated()
         self._tell(What.TAKEN_BACK, rope=take.rope)
 
@@ -339,25 +340,15 @@ class LiveVisit:
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
-        readings = plucks_of(result.visit)
-        own = [one.ropes for one in readings if one.series == self.book.series.name]
-        counts = Counter(chain.from_iterable(own))
+        own = [o for o in plucks_of(result.visit) if o.series == self.book.series.name]
+        counts = Counter(rope for one in own for rope in one.ropes)
         wanted = result.assessment.measure_again
         return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
-
-    def _keep(self) -> None:
-        """Tell the record what it can be told, whatever happened."""
-        take, self._take = self._take, None
-        if take is None:
-            return
-        take.close()
-        with contextlib.suppress(TensionError, OSError):
-            self.book.settle(take)
 
 
 def _lost(rope: int) -> events.Answer:
     """Why a pluck does not count into which a loss fell."""
-    return events.Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
+    return events.Answer(rope=rope, is_good=False, reason=NotCounted.INPUT_LOST)
 
 
 def prepare(
@@ -365,7 +356,7 @@ def prepare(
     *,
     plucks: int = 3,
     is_back: bool = True,
-    source: Source,
+    source: Microphone,
     surface: Surface,
 ) -> LiveVisit:
     """Make a visit by ear ready, where it stopped if it was broken off.

@@ -8,7 +8,7 @@ visit left behind is taken up by the next.
 import re
 from collections import Counter
 from collections.abc import Mapping
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor, Future, wait
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -26,6 +26,7 @@ from tension.notes import NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
+from tension.telling.lines import word
 from tension.workflow import adding
 from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
 from tension.workflow.listening import (
@@ -34,17 +35,11 @@ from tension.workflow.listening import (
     find_spans,
     is_left_out,
 )
-from tension.workflow.live.events import Answer, Reason, Told, What
+from tension.workflow.live.events import Answer, NotCounted, Told, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
     kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
-}
-_IN_RECORD = {
-    Reason.NO_PLUCK: "no pluck was heard in it",
-    Reason.INPUT_LOST: "input was lost in it",
-    Reason.UNDONE: "taken back while measuring",
-    Reason.REPEATED: "the rope was begun anew",
 }
 NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
 
@@ -59,7 +54,7 @@ def hear_window(
     rope, heard = span.number, hear_rope(recording, span, prior)
     pluck, refusal = pluck_at(heard.plucks, onset), heard.refusal
     if pluck is None or not pluck.is_used:
-        reason = pluck.reason if pluck is not None else Reason.NO_PLUCK
+        reason = pluck.reason if pluck is not None else NotCounted.NO_PLUCK
         return Answer(rope=rope, is_good=False, reason=reason)
     if refusal is not None:
         said, act = refusal.text, refusal.next_act
@@ -93,7 +88,7 @@ class OpenTake:
     held: ExitStack  # its file, and the lock on it
     onsets: list[float] = field(default_factory=list)  # where something began [s]
     # plucks that do not count, by where they began [s]; None for the whole
-    excluded: dict[float | None, Reason] = field(default_factory=dict)
+    excluded: dict[float | None, NotCounted] = field(default_factory=dict)
     is_closed: bool = False  # its file never changes any more
     plucks: tuple[Pluck, ...] = ()  # of the whole, once the record is told of it
 
@@ -170,7 +165,7 @@ class TakeBook:
         else:
             take.file.path.unlink(missing_ok=True)
 
-    def leave_out(self, take: OpenTake, onset: float, reason: Reason) -> None:
+    def leave_out(self, take: OpenTake, onset: float, reason: NotCounted) -> None:
         """Let a pluck of a recording, open or closed, not count; it began there [s]."""
 
         def exclude() -> None:  # the record is told of the take: one after the other
@@ -193,6 +188,7 @@ class TakeBook:
     def finish(self) -> bool:
         """Wait until the record knows everything; whether it learned anything."""
         works, self._works = self._works, []
+        wait(works)
         for one in works:
             one.result()
         return bool(works)
@@ -239,14 +235,14 @@ class TakeBook:
         return recording, hear_rope(recording, self.spans[rope], self.prior).plucks
 
     def _tell(
-        self, rope: int, name: str, excluded: Mapping[float | None, Reason]
+        self, rope: int, name: str, excluded: Mapping[float | None, NotCounted]
     ) -> tuple[Pluck, ...] | None:
         """Tell the record of a file; one that holds no sound at all is taken away."""
         recording, plucks = self._hear(rope, name)
         if recording.refusal is not None and recording.refusal.code in _NOTHING:
             (self.record.parent / name).unlink(missing_ok=True)
             return None
-        left_out: dict[int | None, Reason] = {}
+        left_out: dict[int | None, NotCounted] = {}
         for onset, why in excluded.items():
             pluck = None if onset is None else pluck_at(plucks, onset)
             if pluck is not None and pluck.is_used:
@@ -255,7 +251,7 @@ class TakeBook:
         if None in excluded:
             left_out = {None: excluded[None]}
         elif len(left_out) == n_used:
-            left_out = {None: next(iter(left_out.values()), Reason.NO_PLUCK)}
+            left_out = {None: next(iter(left_out.values()), NotCounted.NO_PLUCK)}
         tables = [
             adding.pluck(self.series.name, name, (rope,)),
             *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
@@ -267,7 +263,7 @@ class TakeBook:
         return plucks
 
     def _exclusion(
-        self, rope: int, name: str, pluck: int | None, reason: Reason
+        self, rope: int, name: str, pluck: int | None, reason: NotCounted
     ) -> NewTable:
         """What does not count."""
         return adding.table(
@@ -276,7 +272,7 @@ class TakeBook:
             rope=rope,
             recording=name,
             pluck=pluck,
-            reason=_IN_RECORD[reason],
+            reason=word(reason),
         )
 
 
