@@ -3,19 +3,20 @@
 import contextlib
 import os
 import sys
+from enum import Enum
 from typing import Any, Self
 
 import click
 
 from tension.assessment.outcome import Assessment
-from tension.capture import LOUD, Hum, Loss
+from tension.capture import LOUD, Hum
 from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, wrapped
 from tension.cli.result_text import result_text
 from tension.telling.lines import ON_THE_CAR_TOP, told, word, words_of
 from tension.wording import say
-from tension.workflow.live import events
-from tension.workflow.live.events import Act, Event, NotCounted, Told, What
+from tension.workflow.assess import Assessed
+from tension.workflow.live.events import Act, Session, What
 
 _BEEPS = {What.DONE, What.LEFT, What.LEFT_BY_ITSELF}
 _BAR = 20  # width of the level on the screen, in characters
@@ -46,46 +47,43 @@ class Screen:
         pressed = self._keys.pressed().casefold().replace(" ", Act.PAUSE.value)
         return tuple(act for key in pressed for act in Act if act.value == key)
 
-    def show(self, event: Event) -> None:
-        """Show one event."""
-        match event:
-            case events.Meter():
-                self._meter(event)
-            case events.Prompt(rope=rope, is_new=is_new):
-                self._asked = event_line(event)
-                if is_new and self._is_terminal:
-                    self._line(large(f"ROPE {rope}"))
-                self._line(self._asked)
-            case events.Result():
-                self._result(event)
-            case Told(what=What.BEGAN):
-                for caution in ON_THE_CAR_TOP:
-                    self._line(say(caution, self._form.terms))
-                keys = "keys" if self.has_keys else "hands-free"
-                self._line(f"{event_line(event)} {told(f'listening.{keys}')}")
-            case _:
-                self._line(say(event_line(event), self._form.terms))
-                if isinstance(event, Told) and event.what in _BEEPS:
-                    self._beep()
+    def tell(self, what: What, **places: object) -> None:
+        """Tell one line; the cautions before the first."""
+        line = event_line(what, **places)
+        if what is What.BEGAN:
+            for caution in ON_THE_CAR_TOP:
+                self._line(say(caution, self._form.terms))
+            keys = "keys" if self.has_keys else "hands-free"
+            line = f"{line} {told(f'listening.{keys}')}"
+        self._line(say(line, self._form.terms))
+        if what in _BEEPS:
+            self._beep()
 
-    def _result(self, result: events.Result) -> None:
+    def ask(self, session: Session, *, is_new: bool) -> None:
+        """Ask for a pluck, large for another rope."""
+        rope, n = session.rope, session.n_done + 1
+        self._asked = event_line("prompt", rope=rope, n=n, n_wanted=session.plucks)
+        if is_new and self._is_terminal:
+            self._line(large(f"ROPE {rope}"))
+        self._line(self._asked)
+
+    def result(self, assessed: Assessed, again: tuple[int, ...]) -> None:
         """Show the result before ropes are asked for again."""
-        if not result.again:
+        if not again:
             return
         self._beep()
         self.close()
         if not self._form.json:
-            self.told = result.assessed.assessment
+            self.told = assessed.assessment
             click.echo(result_text(self.told, self._form), nl=False)
-        ropes = ", ".join(map(str, result.again))
-        self._line(told("listening.again", ropes=ropes))
+        self._line(told("listening.again", ropes=", ".join(map(str, again))))
 
-    def _meter(self, meter: events.Meter) -> None:
+    def meter(self, peak: float, hum: Hum | None, *, is_ringing: bool) -> None:
         """Draw level and hum over the line before."""
         if not self._is_terminal:
             return
-        state = "listening" if meter.is_ringing else self._asked
-        line = f"{level_bar(meter.peak)}  {state}  {hum_words(meter.hum)}".rstrip()
+        state = "listening" if is_ringing else self._asked
+        line = f"{level_bar(peak)}  {state}  {hum_words(hum)}".rstrip()
         line = line[: output_width() - 1]
         if line != self._status:
             self._status = line
@@ -117,37 +115,14 @@ def _raw(text: str) -> None:
         stream.flush()
 
 
-def event_line(event: Event) -> str:
-    """Say in one line what happened or is asked for."""
-    words, said = words_of("listening.event"), ""
-    match event:
-        case Told(what=What.SILENT):
-            said = why_silent()
-        case Told(what=what, places=places):
-            said = words[what.value].format_map(places)
-        case Loss():
-            said = lost_line(event)
-        case events.Answer(rope=rope, is_good=True, fundamental_frequency=frequency):
-            said = words["heard"].format(rope=rope, fundamental_frequency=frequency)
-        case events.Answer(rope=rope, reason=reason, next_act=act):
-            reason = word(reason) if isinstance(reason, NotCounted) else reason
-            said = words["not-heard"].format(rope=rope, reason=reason, next_act=act)
-        case events.Prompt(rope=rope, n_good=n_good, n_wanted=n_wanted):
-            said = words["prompt"].format(rope=rope, n=n_good + 1, n_wanted=n_wanted)
-    return said.rstrip()
-
-
-def why_silent() -> str:
-    """Say what an input that is exactly zero usually is."""
+def event_line(what: str, **places: object) -> str:
+    """Say in one line what happened or is asked for, by the name of its words."""
     how = words_of("listening.zeros")
-    return told("listening.zeros", how=how.get(sys.platform, how["linux"]))
-
-
-def lost_line(loss: Loss) -> str:
-    """Say that input was lost."""
-    some = "" if loss.seconds else "-some"
-    much = told(f"listening.lost{some}", seconds=loss.seconds)
-    return f"{much}: {word(loss.kind)}"
+    places["how"] = how.get(sys.platform, how["linux"])
+    of = words_of("listening.event")
+    name = "lost-some" if places.get("seconds") == 0.0 else what
+    told = {k: word(v) if isinstance(v, Enum) else v for k, v in places.items()}
+    return of[name].format_map(told).rstrip()
 
 
 def level_bar(peak: float) -> str:

@@ -19,7 +19,7 @@ import pytest
 
 from tension.errors import CaptureError
 from tension.workflow.live import takes
-from tension.workflow.live.events import Answer, What
+from tension.workflow.live.events import What
 from tension.workflow.live.listen import prepare
 from tension.workflow.live.takes import hear_window, open_book
 from tests.capture.made_source import Made, MadeSource, noise, pluck
@@ -47,9 +47,7 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
     def played() -> Iterator[Made]:
         yield noise(2.0, rate, 1e-4, SEED)
         while True:
-            prompt = desk.prompt
-            assert prompt is not None
-            samples = np.concatenate([memo(prompt.rope)[0], noise(2.0, rate, 1e-4)])
+            samples = np.concatenate([memo(desk.rope)[0], noise(2.0, rate, 1e-4)])
             yield from np.array_split(samples, samples.size // 2000)
 
     source = MadeSource(script=played(), sampling_rate=rate)
@@ -62,7 +60,7 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(takes, "hear_window", timed)
         made.run()
-    return times, sum(one.is_good for one in desk.all_of(Answer))
+    return times, len(desk.places_of(What.HEARD))
 
 
 def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:

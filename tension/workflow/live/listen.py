@@ -15,7 +15,7 @@ from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
 from tension.workflow.listening import MOST_ROUNDS
 from tension.workflow.live import events
-from tension.workflow.live.events import Act, NotCounted, Session, Surface, Told, What
+from tension.workflow.live.events import Act, NotCounted, Session, Surface, What
 from tension.workflow.live.takes import OpenTake, TakeBook
 from tension.workflow.live.watching import RecentSound
 
@@ -60,7 +60,7 @@ class LiveVisit:
 
     def run(self) -> Assessed:
         """Listen until every rope is heard, or somebody ends it."""
-        self._tell(
+        self.surface.tell(
             What.BEGAN,
             device=self.source.name,
             sampling_rate=self.source.sampling_rate,
@@ -80,10 +80,6 @@ class LiveVisit:
                 self._close()  # the record is told what it can be told
                 self.book.finish()
             raise
-
-    def _tell(self, what: What, **places: str | int) -> None:
-        """Show something of which a line is told."""
-        self.surface.show(Told(what=what, places=places))
 
     @property
     def _is_busy(self) -> bool:
@@ -120,7 +116,7 @@ class LiveVisit:
         self._tell_lost(losses)
         zeros, silence = self.losses.n_zeros, SILENCE * self.source.sampling_rate
         if zeros - block.samples.size < silence <= zeros:
-            self._tell(What.SILENT)
+            self.surface.tell(What.SILENT)
         self._end_ring()
         self._doze()
         self._show_level(block)
@@ -156,11 +152,11 @@ class LiveVisit:
     def _tell_lost(self, losses: Sequence[Loss]) -> None:
         """Tell what was lost; a pluck that it fell into does not count."""
         for loss in losses:
-            self.surface.show(loss)
+            self.surface.tell(What.LOST, seconds=loss.seconds, kind=loss.kind)
         good = self._good[-1] if self._good else None
         if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
-            self.surface.show(_lost(self._take_back(NotCounted.INPUT_LOST)))
+            self._show(_lost(self._take_back(NotCounted.INPUT_LOST)))
             self._prompt(is_new=False)
 
     def _show_level(self, block: Block) -> None:
@@ -170,9 +166,7 @@ class LiveVisit:
             return
         if not self._is_busy and int(block.moment) != int(self._metered):
             self._hum = self.sound.find_hum()
-        self.surface.show(
-            events.Meter(peak=self._peak, hum=self._hum, is_ringing=self._is_busy)
-        )
+        self.surface.meter(self._peak, self._hum, is_ringing=self._is_busy)
         self._metered, self._peak = block.moment, float("-inf")
 
     # answers and steps
@@ -183,9 +177,9 @@ class LiveVisit:
         if self._is_lost(one):
             answer = _lost(answer.rope)
             one.take.excluded[one.onset] = NotCounted.INPUT_LOST
-        self.surface.show(answer)
+        self._show(answer)
         before = self.session
-        if answer.is_good:
+        if answer.fundamental_frequency is not None:
             self._good.append(one)
             self.session = before.with_good(answer.rope)
         elif answer.reason is not NotCounted.NO_PLUCK:
@@ -193,9 +187,18 @@ class LiveVisit:
         else:
             return
         if self.session.passed != before.passed:
-            self._tell(What.LEFT_BY_ITSELF, rope=answer.rope)
+            self.surface.tell(What.LEFT_BY_ITSELF, rope=answer.rope)
         elif self.session.step == self._step:
             self._prompt(is_new=False)
+
+    def _show(self, answer: events.Answer) -> None:
+        """Tell what was heard."""
+        rope, frequency = answer.rope, answer.fundamental_frequency
+        if frequency is not None:
+            self.surface.tell(What.HEARD, rope=rope, fundamental_frequency=frequency)
+        else:
+            why, act = answer.reason, answer.next_act
+            self.surface.tell(What.NOT_HEARD, rope=rope, reason=why, next_act=act)
 
     def _go_on(self) -> None:
         """Close and open recordings as the session wants, between two rings."""
@@ -206,7 +209,7 @@ class LiveVisit:
             if step == self._step and not take.excluded:
                 return
             if step != self._step and self.session.n_good(take.rope):
-                self._tell(What.DONE, rope=take.rope)
+                self.surface.tell(What.DONE, rope=take.rope)
             self._close()
         rope = self.session.rope
         if rope is not None:
@@ -218,11 +221,8 @@ class LiveVisit:
 
     def _prompt(self, *, is_new: bool) -> None:
         """Ask for a pluck."""
-        rope, n_good, n = self.session.rope, self.session.n_done, self.session.plucks
-        if rope is not None:
-            self.surface.show(
-                events.Prompt(rope=rope, n_good=n_good, n_wanted=n, is_new=is_new)
-            )
+        if self.session.rope is not None:
+            self.surface.ask(self.session, is_new=is_new)
 
     def _close(self) -> None:
         """Close the recording; what came of it is told to the record."""
@@ -244,12 +244,12 @@ class LiveVisit:
         """Record nothing until a key, or after long silence a sound."""
         self._close()
         self._pause = why
-        self._tell(why)
+        self.surface.tell(why)
 
     def _go_on_recording(self, why: What) -> None:
         """Record again."""
         self._pause = self._step = None
-        self._tell(why)
+        self.surface.tell(why)
 
     # keys
 
@@ -267,7 +267,7 @@ class LiveVisit:
                 if rope is not None:
                     self._discard(NotCounted.UNDONE)
                     self.session = self.session.skipped()
-                    self._tell(What.LEFT, rope=rope)
+                    self.surface.tell(What.LEFT, rope=rope)
             case Act.PAUSE if self._pause is None:
                 self._discard(NotCounted.UNDONE)
                 self._stop_recording(What.PAUSED)
@@ -280,11 +280,11 @@ class LiveVisit:
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
         if self._discard(NotCounted.UNDONE) and self._take is not None:
-            self._tell(What.TAKEN_BACK, rope=self._take.rope)
+            self.surface.tell(What.TAKEN_BACK, rope=self._take.rope)
         elif self._good:
-            self._tell(What.TAKEN_BACK, rope=self._take_back(NotCounted.UNDONE))
+            self.surface.tell(What.TAKEN_BACK, rope=self._take_back(NotCounted.UNDONE))
         else:
-            self._tell(What.NOTHING_TAKEN_BACK)
+            self.surface.tell(What.NOTHING_TAKEN_BACK)
 
     def _discard(self, reason: NotCounted) -> bool:
         """Leave out what rings and what is being heard; whether there was any."""
@@ -315,7 +315,7 @@ class LiveVisit:
             self.book.leave_out(good.take, good.onset, NotCounted.REPEATED)
         take.excluded[None] = NotCounted.REPEATED
         self.session = self.session.repeated()
-        self._tell(What.TAKEN_BACK, rope=take.rope)
+        self.surface.tell(What.TAKEN_BACK, rope=take.rope)
 
     # the end
 
@@ -326,7 +326,7 @@ class LiveVisit:
             self.result = self.assess(book.record, series=book.series.name)
         wants_more = self.surface.has_keys and not self.session.is_ended
         again = self._again(self.result) if wants_more else ()
-        self.surface.show(events.Result(assessed=self.result, again=again))
+        self.surface.result(self.result, again)
         if again:
             self._pass_over_queued()
             self._step = None
@@ -348,7 +348,7 @@ class LiveVisit:
 
 def _lost(rope: int) -> events.Answer:
     """Why a pluck does not count into which a loss fell."""
-    return events.Answer(rope=rope, is_good=False, reason=NotCounted.INPUT_LOST)
+    return events.Answer(rope=rope, reason=NotCounted.INPUT_LOST)
 
 
 def prepare(
@@ -369,8 +369,7 @@ def prepare(
     visit = append_tables(
         book.record, lambda visit: [] if series in visit.series else [begun]
     ).visit
-    for taken_up in book.take_up(visit):
-        surface.show(taken_up)
+    book.take_up(visit, surface)
     has = book.count_plucks(read_visit(book.record))
     return LiveVisit(
         book=book,

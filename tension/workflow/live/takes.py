@@ -35,7 +35,7 @@ from tension.workflow.listening import (
     find_spans,
     is_left_out,
 )
-from tension.workflow.live.events import Answer, NotCounted, Told, What
+from tension.workflow.live.events import Answer, NotCounted, Surface, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
@@ -55,12 +55,10 @@ def hear_window(
     pluck, refusal = pluck_at(heard.plucks, onset), heard.refusal
     if pluck is None or not pluck.is_used:
         reason = pluck.reason if pluck is not None else NotCounted.NO_PLUCK
-        return Answer(rope=rope, is_good=False, reason=reason)
+        return Answer(rope=rope, reason=reason)
     if refusal is not None:
-        said, act = refusal.text, refusal.next_act
-        return Answer(rope=rope, is_good=False, reason=said, next_act=act)
-    fundamental = heard.fundamental_frequency
-    return Answer(rope=rope, is_good=True, fundamental_frequency=fundamental)
+        return Answer(rope=rope, reason=refusal.text, next_act=refusal.next_act)
+    return Answer(rope=rope, fundamental_frequency=heard.fundamental_frequency)
 
 
 def hear_rope(
@@ -193,11 +191,9 @@ class TakeBook:
             one.result()
         return bool(works)
 
-    def take_up(self, visit: Visit) -> list[Told]:
+    def take_up(self, visit: Visit, surface: Surface) -> None:
         """Tell the record of recordings that a broken-off visit left behind."""
         named = recordings_of(visit)
-        found = []
-        places: dict[str, str | int]
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
             own = _OWN.fullmatch(path.name)
             name = f"{self.folder.name}/{path.name}"
@@ -208,9 +204,7 @@ class TakeBook:
                 plucks = self._tell(rope, name, {})
             if plucks is not None:
                 n = sum(pluck.is_used for pluck in plucks)
-                places = {"recording": name, "rope": rope, "n_plucks": n}
-                found.append(Told(what=What.TAKEN_UP, places=places))
-        return found
+                surface.tell(What.TAKEN_UP, recording=name, rope=rope, n_plucks=n)
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
         """Count the plucks that the record has of each rope and that count."""
