@@ -6,6 +6,7 @@ sound library does not tell of every loss, so nothing here rests on its word alo
 """
 
 import contextlib
+import math
 import os
 import queue
 import sys
@@ -83,8 +84,7 @@ class LossWatch:
     n_frames: int = 0  # seen
     n_zeros: int = 0  # in a row at its end
     found: list[Loss] = field(default_factory=list)
-    _start: float | None = None
-    _usual: float = 0.0
+    _usual: float = math.inf  # how late blocks come, by the clock of the device
     _late: deque[tuple[float, float]] = field(default_factory=deque)
 
     def see(self, block: Block) -> list[Loss]:
@@ -141,10 +141,7 @@ class LossWatch:
 
     def _lateness(self, block: Block) -> float:
         """Frames that are behind the clock for good [s]; nought if none."""
-        if self._start is None:
-            # time starts when the first block is there: some devices begin late
-            self._start = block.moment - self.n_frames / self.sampling_rate
-        here = block.moment - self._start - self.n_frames / self.sampling_rate
+        here = block.moment - self.n_frames / self.sampling_rate
         self._late.append((block.moment, here))
         if block.moment - self._late[0][0] < SETTLES:
             self._usual = min(self._usual, here)

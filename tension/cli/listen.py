@@ -51,7 +51,7 @@ def command(
     tension listen visit-2026-11-20 --series "as left" --device "USB"
     """
     from tension.capture import Microphone, choose_device, find_devices
-    from tension.cli.listening import Keys, Screen
+    from tension.cli.listening import Screen
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
     from tension.workflow.live.listen import prepare
     from tension.workflow.live.takes import open_book
@@ -60,11 +60,10 @@ def command(
     book = open_book(path, worker, live.series, live.order)
     microphone = Microphone(choose_device(find_devices(), live.device))
     named = f' --series "{live.series}"' if live.series else ""
-    with Keys() as keys, contextlib.ExitStack() as ending:
+    with Screen(form) as screen, contextlib.ExitStack() as ending:
         ending.enter_context(_go_on_by(f"tension listen {path}{named}"))
         ending.callback(worker.shutdown, wait=True, cancel_futures=True)
         ending.callback(microphone.close)
-        screen = Screen(keys, form)
         ending.callback(screen.close)
         assessed = prepare(
             book,

@@ -27,25 +27,63 @@ class Screen:
     """Shows a visit by ear on a terminal, or a line for each event where there is none.
 
     `told` is the last result that was shown as text, so that it is not shown again.
+    What the terminal was set to comes back at the end.
     """
 
-    def __init__(self, keys: "Keys", form: Form) -> None:
-        self._keys = keys
+    def __init__(self, form: Form) -> None:
+        self.has_keys = bool(sys.stdin and sys.stdin.isatty())
+        self.told: Assessment | None = None
         self._form = form
         self._is_terminal = sys.stderr.isatty()
         self._status = ""
         self._asked = ""
-        self.told: Assessment | None = None
+        self._before: list[Any] | None = None
 
-    @property
-    def has_keys(self) -> bool:
-        """Whether a person can press keys."""
-        return self._keys.can_be_pressed
+    def __enter__(self) -> Self:
+        """Let keys come one by one; Ctrl-C stays what it is."""
+        if sys.platform != "win32" and self.has_keys:
+            import termios
+            import tty
+
+            try:
+                self._before = termios.tcgetattr(sys.stdin.fileno())
+                tty.setcbreak(sys.stdin.fileno())
+            except (OSError, ValueError, termios.error):
+                self.has_keys = False
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        """Give the terminal back as it was."""
+        if sys.platform != "win32" and self._before is not None:
+            import termios
+
+            with contextlib.suppress(OSError, ValueError, termios.error):
+                termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._before)
 
     def acts(self) -> tuple[Act, ...]:
         """Tell which keys were pressed."""
-        pressed = self._keys.pressed().casefold().replace(" ", Act.PAUSE.value)
+        pressed = self._pressed().casefold().replace(" ", Act.PAUSE.value)
         return tuple(act for key in pressed for act in Act if act.value == key)
+
+    def _pressed(self) -> str:
+        """Give what was pressed since the last time."""
+        found = ""
+        if sys.platform == "win32":
+            import msvcrt
+
+            while self.has_keys and msvcrt.kbhit():
+                found += msvcrt.getwch()
+            return found
+        import select
+
+        try:
+            while self.has_keys and select.select([sys.stdin], [], [], 0.0)[0]:
+                more = os.read(sys.stdin.fileno(), 64)
+                self.has_keys = bool(more)  # else the terminal is gone
+                found += more.decode("utf-8", "replace")
+        except (OSError, ValueError):
+            self.has_keys = False
+        return found
 
     def tell(self, what: What, **places: object) -> None:
         """Tell one line; the cautions before the first."""
@@ -83,8 +121,8 @@ class Screen:
         if not self._is_terminal:
             return
         state = "listening" if is_ringing else self._asked
-        line = f"{level_bar(peak)}  {state}  {hum_words(hum)}".rstrip()
-        line = line[: output_width() - 1]
+        hums = event_line("hum", mains=hum.mains) if hum and hum.is_strong else ""
+        line = f"{level_bar(peak)}  {state}  {hums}".rstrip()[: output_width() - 1]
         if line != self._status:
             self._status = line
             _raw(f"\r\x1b[K{line}")
@@ -132,57 +170,3 @@ def level_bar(peak: float) -> str:
     shown = "silent" if peak == float("-inf") else f"{peak:.0f} dB"
     loud = " too loud" if peak >= LOUD else ""
     return f"[{'#' * n}{'.' * (_BAR - n)}] {shown}{loud}"
-
-
-def hum_words(hum: Hum | None) -> str:
-    """Say that hum is strong."""
-    return told("listening.hum", mains=hum.mains) if hum and hum.is_strong else ""
-
-
-class Keys:
-    """Keys pressed in a terminal; what it was set to comes back at the end."""
-
-    def __init__(self) -> None:
-        self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
-        self._before: list[Any] | None = None
-
-    def __enter__(self) -> Self:
-        """Let keys come one by one; Ctrl-C stays what it is."""
-        if sys.platform != "win32" and self.can_be_pressed:
-            import termios
-            import tty
-
-            try:
-                self._before = termios.tcgetattr(sys.stdin.fileno())
-                tty.setcbreak(sys.stdin.fileno())
-            except (OSError, ValueError, termios.error):
-                self.can_be_pressed = False
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        """Give the terminal back as it was."""
-        if sys.platform != "win32" and self._before is not None:
-            import termios
-
-            with contextlib.suppress(OSError, ValueError, termios.error):
-                termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._before)
-
-    def pressed(self) -> str:
-        """Give what was pressed since the last time."""
-        found = ""
-        if sys.platform == "win32":
-            import msvcrt
-
-            while self.can_be_pressed and msvcrt.kbhit():
-                found += msvcrt.getwch()
-            return found
-        import select
-
-        try:
-            while self.can_be_pressed and select.select([sys.stdin], [], [], 0.0)[0]:
-                more = os.read(sys.stdin.fileno(), 64)
-                self.can_be_pressed = bool(more)  # else the terminal is gone
-                found += more.decode("utf-8", "replace")
-        except (OSError, ValueError):
-            self.can_be_pressed = False
-        return found

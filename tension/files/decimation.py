@@ -8,17 +8,14 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float32]
 """Full scale ±1, shape (n_samples,) or (n_channels, n_samples). [1]"""
 
-TARGET_RATE = 4000.0
-"""Lowest sampling rate left after decimation. [Hz]"""
+TARGET_RATE = 4000.0  # lowest sampling rate left after decimation [Hz]
 
-_HALF_WIDTH = 32
-"""Half the length of the filter, in samples after decimation."""
-_STOP_BAND = 90.0
-"""Depth of the stop band the window is chosen for. [dB]"""
-_TRANSFORM = 1024
-"""Samples after decimation in one transform."""
+_HALF_WIDTH = 32  # half the length of the filter, in samples after decimation
+_STOP_BAND = 90.0  # depth of the stop band the window is chosen for [dB]
+_TRANSFORM = 1024  # samples after decimation in one transform
 
 _FULL_SCALE = 0.999  # samples from here on stand at full scale [1]
+_IN_A_ROW = 3  # so many of them are overdriven [1]
 _MERGE_WITHIN = 0.02  # stretches closer than this are one [s]
 
 
@@ -48,18 +45,13 @@ class LevelWatch:
         low, high = float(block.min()), float(block.max())
         self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
         if max(-low, high) >= _FULL_SCALE:
-            for channel, samples in enumerate(block):
-                stretches = self._at_full_scale(samples)
+            for channel, is_full in enumerate(np.abs(block) >= _FULL_SCALE):
+                edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
+                pairs = edges.reshape(-1, 2)
+                pairs = pairs[pairs[:, 1] - pairs[:, 0] >= _IN_A_ROW]
+                stretches = _merged((pairs + self._n_before) / self.sampling_rate)
                 self.stretches += [(channel, a, b) for a, b in stretches.tolist()]
         self._n_before += block.shape[1]
-
-    def _at_full_scale(self, samples: Samples) -> NDArray[np.float64]:
-        """Where at least three samples in a row stand at full scale. [s]."""
-        is_full = np.abs(samples) >= _FULL_SCALE
-        edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
-        pairs = edges.reshape(-1, 2)
-        pairs = pairs[pairs[:, 1] - pairs[:, 0] >= 3]
-        return _merged((pairs + self._n_before) / self.sampling_rate)
 
     def clipped(self, channels: tuple[int, ...]) -> NDArray[np.float64]:
         """Return where [s] any of some channels is overdriven, shape (n_clipped, 2)."""

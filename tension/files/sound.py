@@ -36,17 +36,14 @@ ropes reach 5.7 on building draws and passed 7 in two of 24 sets held out, and 1
 of 200 sets plucked at mid-span; copies cut, turned down and coded as music 12 and more,
 coded for speech 6 to 13, which are mostly missed: a good rope refused is worse. [1]"""
 
-MOST_ELSEWHERE = 1200.0
-"""So much sound of other series is held against one series. [s]"""
+MOST_ELSEWHERE = 1200.0  # so much sound of other series is held against one series [s]
 
 # by what recordings are held against each other: rate and band [Hz], length [s]
 _THIN_RATE = 1000.0
 _THIN_HIGHEST = 400.0  # band by which recordings are compared [Hz]
 _THIN_LONGEST = 120.0  # length by which recordings are compared [s]
-_PEAK = 8
-"""Half the width of a peak. [samples]"""
-_FLOOR = 1e-6
-"""Bins that hold less of the strongest are no sound of the recording. [1]"""
+_PEAK = 8  # half the width of a peak [samples]
+_FLOOR = 1e-6  # bins that hold less of the strongest are no sound of the recording [1]
 
 _Spectrum = NDArray[np.complex128]
 

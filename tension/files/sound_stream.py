@@ -16,16 +16,12 @@ from tension.notes import Note, NoteKind, Refusal
 if TYPE_CHECKING:
     import av
 
-LOWEST_RATE = 200.0
-"""Lowest sampling rate that is taken for sound. [Hz]"""
-HIGHEST_RATE = 384_000.0
-"""Highest sampling rate that is taken for sound. [Hz]"""
-LONGEST = 3600.0
-"""Longest recording that is read. [s]"""
+LOWEST_RATE = 200.0  # lowest sampling rate that is taken for sound [Hz]
+HIGHEST_RATE = 384_000.0  # highest sampling rate that is taken for sound [Hz]
+LONGEST = 3600.0  # longest recording that is read [s]
 MOST_SAMPLES = 2 * 48_000 * 3600
 """Most samples that are decoded, channels counted apart: an hour of two. [1]"""
-SHORTEST = 0.3
-"""Shortest recording in which a rope could have been heard. [s]"""
+SHORTEST = 0.3  # shortest recording in which a rope could have been heard [s]
 SILENT_RANGE = 4e-5
 """A recording that moves less than this is silent: about one step of 16 bit. [1]"""
 

@@ -17,12 +17,9 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.sound.recording import Recording
 
-LARGEST = 64_000_000
-"""Largest log that is read. [byte]"""
-MOST_ROWS = 1_000_000
-"""Most rows that are read: 40 minutes at 400 per second. [1]"""
-SLOWEST = 10.0
-"""Fewest rows per second from which a rope could be heard. [Hz]"""
+LARGEST = 64_000_000  # largest log that is read [byte]
+MOST_ROWS = 1_000_000  # most rows that are read: 40 minutes at 400 per second [1]
+SLOWEST = 10.0  # fewest rows per second from which a rope could be heard [Hz]
 _SLOW = 150.0  # rows per second under which high partials are missing [Hz]
 _SHORTEST = 1.0  # log from which a rope can be heard [s]
 _GAP = 3.5  # steps; fewer are bridged by the curve through the neighbours

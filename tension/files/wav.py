@@ -21,21 +21,14 @@ from tension.files.decimation import Samples
 from tension.files.sound import open_sound
 from tension.notes import Refusal
 
-BEFORE = 1.0
-"""Kept before each pluck, so that hum and noise are known. [s]"""
+BEFORE = 1.0  # kept before each pluck, so that hum and noise are known [s]
 RING = 8.0
 """Kept after each pluck: as long as a ring is listened to, for in noise nobody can say
 where it ends. [s]"""
-JOIN = 0.02
-"""Over so much one window fades into the next. [s]"""
+JOIN = 0.02  # over so much one window fades into the next [s]
 _WIDTH = 3  # of a sample [byte]
 _FULL_SCALE = 2.0**23 - 1  # the largest sample of 24 bit [1]
-LEAST_SAVED = 0.02
-"""A recording of which less would go stays whole. [1]"""
-TRIM_CLAIM = (
-    "Trimming reduces the speech in a recording and guarantees nothing: what was said "
-    "within a kept window is still there."
-)
+LEAST_SAVED = 0.02  # a recording of which less would go stays whole [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,11 +55,6 @@ def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]
             low = windows.pop().start
         windows.append(Window(start=low, end=high))
     return tuple(windows)
-
-
-def share_kept(windows: Sequence[Window], duration: float) -> float:
-    """Tell which part of a duration [s] is kept."""
-    return sum(w.end - w.start for w in windows) / duration if duration else 1.0
 
 
 def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
@@ -125,8 +113,7 @@ def _raw(samples: NDArray[np.int32]) -> bytes:
     return one_by_one.view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
 
 
-HEADER = 44
-"""Length of the header: RIFF, format and the head of the samples. [byte]"""
+HEADER = 44  # length of the header: RIFF, format and the head of the samples [byte]
 SETTLE = 2.0
 """After so much sound the file is brought to the disk itself, against a cut of power.
 [s]"""

@@ -126,6 +126,12 @@ def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> No
     assert _readings(record)[0] == (1, "as-left/rope-1.wav")
 
 
+def test_a_series_may_be_named_in_any_case(tmp_path: Path) -> None:
+    record = write_record(tmp_path / "v")
+    visit(record, iter(()), Desk(), Choice(series="As Found"))
+    assert [one.name for one in read_visit(record).series] == ["as found"]
+
+
 def test_undo_leaves_the_pluck_out_and_keeps_its_sound(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     # stretches of 0.1 s: the first pluck begins at 2 s; its answer is there at 6.5 s

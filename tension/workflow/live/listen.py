@@ -5,7 +5,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 
 from tension.capture import Block, Hum, Loss, LossWatch, Microphone, peak_level
 from tension.errors import TensionError
@@ -14,8 +14,15 @@ from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
 from tension.workflow.listening import MOST_ROUNDS
-from tension.workflow.live import events
-from tension.workflow.live.events import Act, NotCounted, Session, Surface, What
+from tension.workflow.live.events import (
+    Act,
+    Answer,
+    NotCounted,
+    Session,
+    Surface,
+    What,
+    begin_session,
+)
 from tension.workflow.live.takes import OpenTake, TakeBook
 from tension.workflow.live.watching import RecentSound
 
@@ -32,7 +39,7 @@ class _Rung:
 
     take: OpenTake
     onset: float
-    answer: Future[events.Answer]
+    answer: Future[Answer]
 
 
 @dataclass(kw_only=True, slots=True)
@@ -156,8 +163,13 @@ class LiveVisit:
         good = self._good[-1] if self._good else None
         if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
-            self._show(_lost(self._take_back(NotCounted.INPUT_LOST)))
-            self._prompt(is_new=False)
+            self._show(
+                Answer(
+                    rope=self._take_back(NotCounted.INPUT_LOST),
+                    reason=NotCounted.INPUT_LOST,
+                )
+            )
+            self.surface.ask(self.session, is_new=False)
 
     def _show_level(self, block: Block) -> None:
         """Show level, and hum while nothing rings, unless just shown."""
@@ -175,7 +187,7 @@ class LiveVisit:
         """Count a pluck, or not."""
         answer = one.answer.result()
         if self._is_lost(one):
-            answer = _lost(answer.rope)
+            answer = Answer(rope=answer.rope, reason=NotCounted.INPUT_LOST)
             one.take.excluded[one.onset] = NotCounted.INPUT_LOST
         self._show(answer)
         before = self.session
@@ -189,16 +201,12 @@ class LiveVisit:
         if self.session.passed != before.passed:
             self.surface.tell(What.LEFT_BY_ITSELF, rope=answer.rope)
         elif self.session.step == self._step:
-            self._prompt(is_new=False)
+            self.surface.ask(self.session, is_new=False)
 
-    def _show(self, answer: events.Answer) -> None:
+    def _show(self, answer: Answer) -> None:
         """Tell what was heard."""
-        rope, frequency = answer.rope, answer.fundamental_frequency
-        if frequency is not None:
-            self.surface.tell(What.HEARD, rope=rope, fundamental_frequency=frequency)
-        else:
-            why, act = answer.reason, answer.next_act
-            self.surface.tell(What.NOT_HEARD, rope=rope, reason=why, next_act=act)
+        is_good = answer.fundamental_frequency is not None
+        self.surface.tell(What.HEARD if is_good else What.NOT_HEARD, **asdict(answer))
 
     def _go_on(self) -> None:
         """Close and open recordings as the session wants, between two rings."""
@@ -217,11 +225,6 @@ class LiveVisit:
             rate = self.source.sampling_rate
             self._take = self.book.open_take(rope, rate, self.losses.n_frames / rate)
             self.sound = RecentSound(rate)
-            self._prompt(is_new=is_new)
-
-    def _prompt(self, *, is_new: bool) -> None:
-        """Ask for a pluck."""
-        if self.session.rope is not None:
             self.surface.ask(self.session, is_new=is_new)
 
     def _close(self) -> None:
@@ -346,11 +349,6 @@ class LiveVisit:
         return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
 
 
-def _lost(rope: int) -> events.Answer:
-    """Why a pluck does not count into which a loss fell."""
-    return events.Answer(rope=rope, reason=NotCounted.INPUT_LOST)
-
-
 def prepare(
     book: TakeBook,
     *,
@@ -373,9 +371,7 @@ def prepare(
     has = book.count_plucks(read_visit(book.record))
     return LiveVisit(
         book=book,
-        session=events.begin_session(
-            book.order, plucks=plucks, is_back=is_back, has=has
-        ),
+        session=begin_session(book.order, plucks=plucks, is_back=is_back, has=has),
         source=source,
         surface=surface,
         losses=LossWatch(sampling_rate=source.sampling_rate),

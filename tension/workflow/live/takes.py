@@ -28,7 +28,13 @@ from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.telling.lines import word
 from tension.workflow import adding
-from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
+from tension.workflow.inputs import (
+    choose_series,
+    find_record,
+    plucks_of,
+    recordings_of,
+    require,
+)
 from tension.workflow.listening import (
     excluded_plucks,
     find_prior,
@@ -288,27 +294,28 @@ def open_book(
         "visit: tension start",
     )
     visit = read_visit(record)
-    rope_set, n_ropes = visit.rope_set, visit.rope_set.n_ropes
-    last = visit.series[-1] if visit.series else None
-    name = series_name or (last.name if last else "as found")
-    series = next((one for one in visit.series if one.name == name), None)
-    if series is None:  # begun like the last
+    rope_set = visit.rope_set
+    names = {one.name.casefold() for one in visit.series}
+    if visit.series and (not series_name or series_name.casefold() in names):
+        series = choose_series(visit, series_name)
+    else:  # begun like the last
+        places = [one.span for one in visit.series[-1:]]
+        places += [one.name for one in rope_set.spans]
         require(
-            rope_set.spans,
+            places,
             f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
             "plucked",
         )
-        series = Series(name=name, span=last.span if last else rope_set.spans[0].name)
+        series = Series(name=series_name or adding.FIRST_SERIES, span=places[0])
     span = next(one for one in rope_set.spans if one.name == series.span)
     for rope in order:
-        none = f"{record}: there is no rope {rope}; the set has {n_ropes} ropes"
-        require(1 <= rope <= n_ropes, none)
+        adding.require_rope(visit, rope)
     near = [one.rows for one in rope_set.hitches if one.at.side is span.side]
     hung = (rope for row in next(filter(None, near), ()) for rope in row)
     return TakeBook(
         record=record,
         series=series,
-        order=order or tuple(hung) or tuple(range(1, n_ropes + 1)),
+        order=order or tuple(hung) or tuple(range(1, rope_set.n_ropes + 1)),
         spans={one.number: one for one in find_spans(rope_set, span)},
         prior=find_prior(rope_set, visit.lift, span),
         worker=worker,
