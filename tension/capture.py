@@ -406,17 +406,14 @@ def _load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
     try:
         with _quiet_library():
             import sounddevice
-    except Exception as error:
-        if isinstance(error, ImportError):
-            why = told("capture.no-package")
-        elif isinstance(error, OSError):
-            how = words_of("capture.library")
-            why = told("capture.no-library", how=how.get(sys.platform, how["other"]))
-        elif type(error).__name__ == "PortAudioError":  # cannot be imported by now
-            why = told("capture.no-start", error=error)
-        else:
-            raise
+    except ImportError as error:
+        raise CaptureError(told("capture.no-package")) from error
+    except OSError as error:
+        how = words_of("capture.library")
+        why = told("capture.no-library", how=how.get(sys.platform, how["other"]))
         raise CaptureError(why) from error
+    except Exception as error:
+        raise CaptureError(told("capture.no-start", error=error)) from error
     return sounddevice
 
 

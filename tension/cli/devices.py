@@ -1,6 +1,7 @@
 """``tension devices``: which microphones there are, and whether one hears."""
 
 import contextlib
+from typing import Any
 
 import click
 
@@ -38,14 +39,7 @@ def command(
     if as_json:
         echo_document(document("devices", (devices, chosen, check)))
     else:
-        told = screen(
-            "devices",
-            devices=devices,
-            chosen=chosen,
-            check=check,
-            capture=capture,
-            listening=listening,
-        )
-        click.echo(told)
+        seen: dict[str, Any] = {"devices": devices, "chosen": chosen, "check": check}
+        click.echo(screen("devices", capture=capture, listening=listening, **seen))
     is_deaf = check is not None and check.is_silent
     return ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE

@@ -193,7 +193,9 @@ def open_sound(source: Path | DecodedSound, name: str) -> SoundStream | Refusal:
     found = _look_into(source, name)
     if isinstance(found, Refusal):
         return found
-    opened = open_track(source, found.end, name, is_cut_off=found.is_cut_off)
+    opened = open_track(source, found.end, name)
+    if isinstance(opened, SoundStream):
+        opened.is_broken_off = found.is_cut_off
     return opened or _refuse_by_contents(found.head, name)
 
 
@@ -257,8 +259,7 @@ def _is_text(head: bytes) -> bool:
     """Tell text from other bytes by its control characters."""
     if head.startswith((b"\xff\xfe", b"\xfe\xff", b"\xef\xbb\xbf")):
         return True
-    n_control = sum(byte < 9 or 13 < byte < 32 or byte == 127 for byte in head)
-    if n_control:
+    if any(byte < 9 or 13 < byte < 32 or byte == 127 for byte in head):
         return False
     try:
         head[:-4].decode("utf-8")

@@ -71,7 +71,7 @@ class SoundStream:
         self.levels = LevelWatch(sampling_rate=sampling_rate)
         self.sampling_rate = sampling_rate  # [Hz]
         self._n_channels_inside = n_channels_inside
-        self._is_broken_off = False  # reading ended early: with an error, or a cut file
+        self.is_broken_off = False  # reading ended early: with an error, or a cut file
         self._n_samples = 0  # handed on, silence filled in included
         self._n_filled = 0  # of silence that stands for what could not be read
         self._n_not_numbers = 0  # not a number or infinite
@@ -150,7 +150,7 @@ class SoundStream:
         """Yield what the reader of a result must know of the track."""
         if self._is_changed:
             yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=self.length)
-        elif self._is_broken_off or self.length < 0.98 * self.declared_length - 0.2:
+        elif self.is_broken_off or self.length < 0.98 * self.declared_length - 0.2:
             yield NoteKind.CUT_OFF.note(recording=name, seconds=self.length)
         if self._n_filled:
             lost = self._n_filled / self.sampling_rate
@@ -203,15 +203,12 @@ class FileStream(SoundStream):
         self,
         container: "av.container.InputContainer",
         track: "av.AudioStream",
-        *,
-        is_cut_off: bool = False,
     ) -> None:
         context = track.codec_context
         super().__init__(float(context.sample_rate), int(context.layout.nb_channels))
         self._container = container
         self._track = track
         self._decoder = _choose_decoder(context)
-        self._is_broken_off = is_cut_off
         self.codec = str(context.name)
         self.declared_length = _declared_length(container, track)
         self._origin: float | None = None
@@ -275,7 +272,7 @@ class FileStream(SoundStream):
             except StopIteration:
                 return
             except (av.FFmpegError, ValueError, OSError, MemoryError):
-                self._is_broken_off = True
+                self.is_broken_off = True
                 packet = None
             try:
                 self._count(packet)
@@ -295,9 +292,7 @@ class FileStream(SoundStream):
             self._n_voice_packets += memoryview(packet)[0] >> 3 < 16
 
 
-def open_track(
-    path: Path, end: int | None, name: str, *, is_cut_off: bool
-) -> FileStream | Refusal | None:
+def open_track(path: Path, end: int | None, name: str) -> FileStream | Refusal | None:
     """Open the sound track of a file up to some byte; None if it does not open so.
 
     Only containers of the list are opened, and only this one file: a playlist that
@@ -312,7 +307,7 @@ def open_track(
     try:
         track = _find_track(container, name)
         if not isinstance(track, Refusal):
-            return FileStream(container, track, is_cut_off=is_cut_off)
+            return FileStream(container, track)
     except (av.FFmpegError, ValueError, OSError, AttributeError, ZeroDivisionError):
         track = NoteKind.FILE_DAMAGED.refusal(recording=name)
     container.close()

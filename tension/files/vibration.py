@@ -55,7 +55,6 @@ _MOTION_UNITS = (
 )
 """Units of motion, each in SI and as loggers spell it; standard gravity is exact by
 definition (CGPM 1901)."""
-_NO_UNIT = ("", 1.0)  # of a column without one: as it is [1]
 
 
 _Rows = Iterator[tuple[int, list[str]]]
@@ -238,10 +237,10 @@ def _find_columns(headings: list[str]) -> tuple[int | None, list[int]]:
 
 
 def _motion_unit(heading: str) -> tuple[str, float]:
-    """Return the unit of motion a heading names, and it in SI; empty if none."""
+    """Return the unit of motion a heading names, and it in SI; empty and 1 if none."""
     flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
     found = ((u, scale) for u, scale, spelt in _MOTION_UNITS if re.search(spelt, flat))
-    return next(found, _NO_UNIT)
+    return next(found, ("", 1.0))
 
 
 def _guess_time_unit(times: FloatArray) -> str:

@@ -76,6 +76,17 @@ def test_a_missing_library_is_told(
     sys.modules.pop("sounddevice", None)
 
 
+def test_a_sound_system_that_does_not_start_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "sounddevice.py").write_text('raise Exception("no host API")\n')
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    with pytest.raises(CaptureError, match=r"does not start \(no host API\); see"):
+        find_devices()
+    sys.modules.pop("sounddevice", None)
+
+
 def _device(name: str = "USB mic", rate: float = 48_000.0) -> Device:
     return Device(
         number=0,

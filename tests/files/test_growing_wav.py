@@ -75,6 +75,11 @@ def test_a_file_that_is_there_is_not_touched(tmp_path: Path) -> None:
     assert path.read_bytes() == b"mine"
 
 
+def test_a_file_that_cannot_be_made_is_told(tmp_path: Path) -> None:
+    with pytest.raises(FileFormatError, match="cannot be written"):
+        GrowingWav(tmp_path / "nowhere" / "rope-1.wav", RATE)
+
+
 class _Killed(BaseException):
     """Stands for a kill: nothing after it runs."""
 

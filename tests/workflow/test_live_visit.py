@@ -126,6 +126,46 @@ def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> No
     assert _readings(record)[0] == (1, "as-left/rope-1.wav")
 
 
+def test_a_rope_not_heard_well_again_and_again_is_left_for_the_way_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    faint = Answer(rope=1, reason="Too faint.")
+    monkeypatch.setattr(
+        takes,
+        "hear_window",
+        lambda recording, onset, span, prior: (
+            faint if span.number == 1 else hear_window(recording, onset, span, prior)
+        ),
+    )
+    _run(record, plucks_on_demand(desk), desk, Choice(plucks=1, is_back=False))
+    assert desk.ropes_of(What.LEFT_BY_ITSELF) == [1]
+    assert desk.ropes_of(What.NOT_HEARD) == 3 * [1]
+    assert [rope for rope, _ in _readings(record)] == [1, 2]
+
+
+def test_a_sound_that_is_no_pluck_counts_for_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    sounds = iter(9 * [Answer(rope=1, reason=NotCounted.NO_PLUCK)])
+    monkeypatch.setattr(
+        takes,
+        "hear_window",
+        lambda *given: next(sounds, None) or hear_window(*given),
+    )
+    _run(record, plucks_on_demand(desk), desk, Choice(plucks=1, is_back=False))
+    assert desk.ropes_of(What.LEFT_BY_ITSELF) == []
+    assert desk.ropes_of(What.DONE) == [1, 2]
+
+
+def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    (record.parent / "as-found").write_text("mine")
+    with pytest.raises(FileFormatError, match="as-found: cannot be made"):
+        _run(record, plucks_on_demand(desk), desk)
+
+
 def test_a_series_may_be_named_in_any_case(tmp_path: Path) -> None:
     record = write_record(tmp_path / "v")
     visit(record, iter(()), Desk(), Choice(series="As Found"))

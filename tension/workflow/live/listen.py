@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import asdict, dataclass, field, replace
+from itertools import chain
 
 from tension.capture import Block, Hum, Loss, LossWatch, Microphone, peak_level
 from tension.errors import TensionError
@@ -163,12 +164,8 @@ class LiveVisit:
         good = self._good[-1] if self._good else None
         if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
-            self._show(
-                Answer(
-                    rope=self._take_back(NotCounted.INPUT_LOST),
-                    reason=NotCounted.INPUT_LOST,
-                )
-            )
+            rope = self._take_back(NotCounted.INPUT_LOST)
+            self._show(Answer(rope=rope, reason=NotCounted.INPUT_LOST))
             self.surface.ask(self.session, is_new=False)
 
     def _show_level(self, block: Block) -> None:
@@ -327,8 +324,13 @@ class LiveVisit:
         book = self.book
         if book.finish() or self.result is None:
             self.result = self.assess(book.record, series=book.series.name)
-        wants_more = self.surface.has_keys and not self.session.is_ended
-        again = self._again(self.result) if wants_more else ()
+        again: tuple[int, ...] = ()
+        if self.surface.has_keys and not self.session.is_ended:
+            named = plucks_of(self.result.visit)
+            own = [one.ropes for one in named if one.series == book.series.name]
+            counts = Counter(chain.from_iterable(own))
+            wanted = self.result.assessment.measure_again
+            again = tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
         self.surface.result(self.result, again)
         if again:
             self._pass_over_queued()
@@ -340,13 +342,6 @@ class LiveVisit:
         """Leave out what came in while nobody was asked for anything."""
         while (block := self.source.take(0.0)) is not None:
             self.losses.see(block)
-
-    def _again(self, result: Assessed) -> tuple[int, ...]:
-        """Ropes that may be taken again."""
-        own = [o for o in plucks_of(result.visit) if o.series == self.book.series.name]
-        counts = Counter(rope for one in own for rope in one.ropes)
-        wanted = result.assessment.measure_again
-        return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
 
 
 def prepare(

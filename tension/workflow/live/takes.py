@@ -27,20 +27,7 @@ from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.telling.lines import word
-from tension.workflow import adding
-from tension.workflow.inputs import (
-    choose_series,
-    find_record,
-    plucks_of,
-    recordings_of,
-    require,
-)
-from tension.workflow.listening import (
-    excluded_plucks,
-    find_prior,
-    find_spans,
-    is_left_out,
-)
+from tension.workflow import adding, inputs, listening
 from tension.workflow.live.events import Answer, NotCounted, Surface, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
@@ -199,7 +186,7 @@ class TakeBook:
 
     def take_up(self, visit: Visit, surface: Surface) -> None:
         """Tell the record of recordings that a broken-off visit left behind."""
-        named = recordings_of(visit)
+        named = inputs.recordings_of(visit)
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
             own = _OWN.fullmatch(path.name)
             name = f"{self.folder.name}/{path.name}"
@@ -215,13 +202,15 @@ class TakeBook:
     def count_plucks(self, visit: Visit) -> dict[int, int]:
         """Count the plucks that the record has of each rope and that count."""
         counts: Counter[int] = Counter()
-        for one in plucks_of(visit):
-            if one.series != self.series.name or is_left_out(visit.exclusions, one):
+        for one in inputs.plucks_of(visit):
+            if one.series != self.series.name or listening.is_left_out(
+                visit.exclusions, one
+            ):
                 continue
             if len(one.ropes) > 1:
                 n = one.plucks_each or 3
             else:
-                left_out = excluded_plucks(visit.exclusions, one)
+                left_out = listening.excluded_plucks(visit.exclusions, one)
                 _, heard = self._hear(one.ropes[0], one.recording)
                 n = sum(p.is_used and p.index not in left_out for p in heard)
             counts.update(dict.fromkeys(one.ropes, n))
@@ -258,7 +247,7 @@ class TakeBook:
         ]
         append_tables(
             self.record,
-            lambda visit: [] if name in recordings_of(visit) else tables,
+            lambda visit: [] if name in inputs.recordings_of(visit) else tables,
         )
         return plucks
 
@@ -287,8 +276,8 @@ def open_book(
     The series is the last and the order that of the hitch, row by row, where they are
     not told; by number if that is not known.
     """
-    record = find_record(path)
-    require(
+    record = inputs.find_record(path)
+    inputs.require(
         not has_seal(record),
         f"{record}: this record is sealed, so nothing is added to it; begin another "
         "visit: tension start",
@@ -297,11 +286,11 @@ def open_book(
     rope_set = visit.rope_set
     names = {one.name.casefold() for one in visit.series}
     if visit.series and (not series_name or series_name.casefold() in names):
-        series = choose_series(visit, series_name)
+        series = inputs.choose_series(visit, series_name)
     else:  # begun like the last
         places = [one.span for one in visit.series[-1:]]
         places += [one.name for one in rope_set.spans]
-        require(
+        inputs.require(
             places,
             f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
             "plucked",
@@ -316,7 +305,7 @@ def open_book(
         record=record,
         series=series,
         order=order or tuple(hung) or tuple(range(1, rope_set.n_ropes + 1)),
-        spans={one.number: one for one in find_spans(rope_set, span)},
-        prior=find_prior(rope_set, visit.lift, span),
+        spans={one.number: one for one in listening.find_spans(rope_set, span)},
+        prior=listening.find_prior(rope_set, visit.lift, span),
         worker=worker,
     )
