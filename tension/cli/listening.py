@@ -117,7 +117,7 @@ class Screen:
         self._line(told("listening.again", ropes=", ".join(map(str, again))))
 
     def meter(self, peak: float, hum: Hum | None, *, is_ringing: bool) -> None:
-        """Draw level and hum over the line before."""
+        """Draw level [dB] and hum over the line before."""
         if not self._is_terminal:
             return
         state = "listening" if is_ringing else self._asked
