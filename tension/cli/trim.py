@@ -34,7 +34,7 @@ def command(
     from tension.cli.screen import screen
     from tension.documents.commands import document
     from tension.files.evidence import FileEvidence
-    from tension.telling.lines import TRIM_CLAIM
+    from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
     trimmed = trim_record(
@@ -48,5 +48,5 @@ def command(
         found = (trimmed.trims, trimmed.whole, TRIM_CLAIM)
         echo_document(document("trim", found, inputs))
     else:
-        click.echo(screen("trimmed", trimmed=trimmed))
+        click.echo(screen("trimmed", trimmed=trimmed, claim=TRIM_CLAIM))
         echo_next_command(next_of_files(path), path)

@@ -200,9 +200,7 @@ class FileStream(SoundStream):
     """An open sound track of a file."""
 
     def __init__(
-        self,
-        container: "av.container.InputContainer",
-        track: "av.AudioStream",
+        self, container: "av.container.InputContainer", track: "av.AudioStream"
     ) -> None:
         context = track.codec_context
         super().__init__(float(context.sample_rate), int(context.layout.nb_channels))

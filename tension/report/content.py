@@ -10,6 +10,7 @@ from tension.figures.shares import shares_picture
 from tension.files.evidence import CLAIM
 from tension.files.seal import Correction
 from tension.files.visit import NoteAnswer
+from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note
 from tension.report.evidence import Evidence
@@ -84,6 +85,7 @@ def _words(
             f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
         ],
         "seal_claim": CLAIM,
+        "trim_claim": TRIM_CLAIM,
         "answer_words": _answer_words,
         "answers_to": _answers_to,
         "corrected_in_full": _corrected_in_full,

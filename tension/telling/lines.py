@@ -52,7 +52,6 @@ TURNING_NUTS = (*ON_THE_CAR_TOP, *_cautions("turning-nuts"))
 WHAT_THE_RESULT_IS = _cautions("what-the-result-is")
 SHOWN_ON_MADE_RECORDINGS = told("lines.shown-on-made-recordings")
 ATTACHES = told("lines.attaches")
-TRIM_CLAIM = told("lines.trim-claim")
 
 
 def joined(*parts: str | None, by: str = "; ") -> str:

@@ -15,15 +15,8 @@ from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
 from tension.workflow.listening import MOST_ROUNDS
-from tension.workflow.live.events import (
-    Act,
-    Answer,
-    NotCounted,
-    Session,
-    Surface,
-    What,
-    begin_session,
-)
+from tension.workflow.live import events
+from tension.workflow.live.events import Act, NotCounted, Session, Surface, What
 from tension.workflow.live.takes import OpenTake, TakeBook
 from tension.workflow.live.watching import RecentSound
 
@@ -40,7 +33,7 @@ class _Rung:
 
     take: OpenTake
     onset: float
-    answer: Future[Answer]
+    answer: Future[events.Answer]
 
 
 @dataclass(kw_only=True, slots=True)
@@ -165,7 +158,7 @@ class LiveVisit:
         if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
             rope = self._take_back(NotCounted.INPUT_LOST)
-            self._show(Answer(rope=rope, reason=NotCounted.INPUT_LOST))
+            self._show(events.Answer(rope=rope, reason=NotCounted.INPUT_LOST))
             self.surface.ask(self.session, is_new=False)
 
     def _show_level(self, block: Block) -> None:
@@ -184,7 +177,7 @@ class LiveVisit:
         """Count a pluck, or not."""
         answer = one.answer.result()
         if self._is_lost(one):
-            answer = Answer(rope=answer.rope, reason=NotCounted.INPUT_LOST)
+            answer = events.Answer(rope=answer.rope, reason=NotCounted.INPUT_LOST)
             one.take.excluded[one.onset] = NotCounted.INPUT_LOST
         self._show(answer)
         before = self.session
@@ -200,7 +193,7 @@ class LiveVisit:
         elif self.session.step == self._step:
             self.surface.ask(self.session, is_new=False)
 
-    def _show(self, answer: Answer) -> None:
+    def _show(self, answer: events.Answer) -> None:
         """Tell what was heard."""
         is_good = answer.fundamental_frequency is not None
         self.surface.tell(What.HEARD if is_good else What.NOT_HEARD, **asdict(answer))
@@ -366,7 +359,9 @@ def prepare(
     has = book.count_plucks(read_visit(book.record))
     return LiveVisit(
         book=book,
-        session=begin_session(book.order, plucks=plucks, is_back=is_back, has=has),
+        session=events.begin_session(
+            book.order, plucks=plucks, is_back=is_back, has=has
+        ),
         source=source,
         surface=surface,
         losses=LossWatch(sampling_rate=source.sampling_rate),

@@ -246,8 +246,7 @@ class TakeBook:
             *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
         ]
         append_tables(
-            self.record,
-            lambda visit: [] if name in inputs.recordings_of(visit) else tables,
+            self.record, lambda v: [] if name in inputs.recordings_of(v) else tables
         )
         return plucks
 
