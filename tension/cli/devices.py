@@ -1,6 +1,7 @@
 """``tension devices``: which microphones there are, and whether one hears."""
 
 import contextlib
+from typing import Any
 
 import click
 
@@ -22,21 +23,23 @@ def command(
     The look tells level, hum of the mains, input that was lost, and an input that is
     exactly zero with what that usually is. Nothing is recorded.
     """
-    from tension.capture import microphone
-    from tension.capture.blocks import CHECKED, check_source
-    from tension.cli.listening import devices_text
+    from tension import capture
+    from tension.cli import listening
+    from tension.cli.screen import screen
     from tension.documents.commands import document
 
-    devices = microphone.find_devices()
-    chosen = microphone.choose_device(devices, device)
+    devices = capture.find_devices()
+    chosen = capture.choose_device(devices, device)
     check = None
     if not is_list:
-        tell_work(f"Looking at {chosen.name} for {CHECKED:.0f} s: make a sound.")
-        with contextlib.closing(microphone.Microphone(chosen)) as source:
-            check = check_source(source)
+        length = f"{capture.CHECKED:.0f} s"
+        tell_work(f"Looking at {chosen.name} for {length}: make a sound.")
+        with contextlib.closing(capture.Microphone(chosen)) as source:
+            check = capture.check_source(source)
     if as_json:
         echo_document(document("devices", (devices, chosen, check)))
     else:
-        click.echo(devices_text(devices, chosen, check))
+        seen: dict[str, Any] = {"devices": devices, "chosen": chosen, "check": check}
+        click.echo(screen("devices", capture=capture, listening=listening, **seen))
     is_deaf = check is not None and check.is_silent
     return ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE

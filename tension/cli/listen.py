@@ -50,29 +50,27 @@ def command(
     tension listen visit-2026-11-20
     tension listen visit-2026-11-20 --series "as left" --device "USB"
     """
-    from tension.capture.microphone import Microphone, choose_device, find_devices
-    from tension.cli.listening import Keys, Screen
+    from tension.capture import Microphone, choose_device, find_devices
+    from tension.cli.listening import Screen
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
     from tension.workflow.live.listen import prepare
-    from tension.workflow.live.takes import require_ready
+    from tension.workflow.live.takes import open_book
 
-    ready = require_ready(path, live.series, live.order)
+    worker = ThreadPoolExecutor(max_workers=1)
+    book = open_book(path, worker, live.series, live.order)
     microphone = Microphone(choose_device(find_devices(), live.device))
     named = f' --series "{live.series}"' if live.series else ""
-    with Keys() as keys, contextlib.ExitStack() as ending:
+    with Screen(form) as screen, contextlib.ExitStack() as ending:
         ending.enter_context(_go_on_by(f"tension listen {path}{named}"))
-        worker = ThreadPoolExecutor(max_workers=1)
         ending.callback(worker.shutdown, wait=True, cancel_futures=True)
         ending.callback(microphone.close)
-        screen = Screen(keys, form)
         ending.callback(screen.close)
         assessed = prepare(
-            ready,
+            book,
             plucks=live.plucks,
             is_back=not live.once,
             source=microphone,
             surface=screen,
-            worker=worker,
         ).run()
     if screen.told is assessed.assessment:
         return EXIT_OF_VERDICT[assessed.assessment.verdict]

@@ -201,8 +201,8 @@ def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
     for one in heard:
         for rope in one.hearing.ropes:
             if rope.refusal is not None:
-                said = say(with_next_act(rope.refusal), terms)
-                output.tell(f"{one.recording.name}: {said}")
+                said, name = say(with_next_act(rope.refusal), terms), one.recording.name
+                output.tell(said if name in said else f"{name}: {said}")
 
 
 def _chance(probability: float) -> str:

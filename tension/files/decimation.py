@@ -8,17 +8,14 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float32]
 """Full scale ±1, shape (n_samples,) or (n_channels, n_samples). [1]"""
 
-TARGET_RATE = 4000.0
-"""Lowest sampling rate left after decimation. [Hz]"""
+TARGET_RATE = 4000.0  # lowest sampling rate left after decimation [Hz]
 
-_HALF_WIDTH = 32
-"""Half the length of the filter, in samples after decimation."""
-_STOP_BAND = 90.0
-"""Depth of the stop band the window is chosen for. [dB]"""
-_TRANSFORM = 1024
-"""Samples after decimation in one transform."""
+_HALF_WIDTH = 32  # half the length of the filter, in samples after decimation
+_STOP_BAND = 90.0  # depth of the stop band the window is chosen for [dB]
+_TRANSFORM = 1024  # samples after decimation in one transform
 
 _FULL_SCALE = 0.999  # samples from here on stand at full scale [1]
+_IN_A_ROW = 3  # so many of them are overdriven [1]
 _MERGE_WITHIN = 0.02  # stretches closer than this are one [s]
 
 
@@ -48,18 +45,13 @@ class LevelWatch:
         low, high = float(block.min()), float(block.max())
         self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
         if max(-low, high) >= _FULL_SCALE:
-            for channel, samples in enumerate(block):
-                stretches = self._at_full_scale(samples)
+            for channel, is_full in enumerate(np.abs(block) >= _FULL_SCALE):
+                edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
+                pairs = edges.reshape(-1, 2)
+                pairs = pairs[pairs[:, 1] - pairs[:, 0] >= _IN_A_ROW]
+                stretches = _merged((pairs + self._n_before) / self.sampling_rate)
                 self.stretches += [(channel, a, b) for a, b in stretches.tolist()]
         self._n_before += block.shape[1]
-
-    def _at_full_scale(self, samples: Samples) -> NDArray[np.float64]:
-        """Where at least three samples in a row stand at full scale. [s]."""
-        is_full = np.abs(samples) >= _FULL_SCALE
-        edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
-        pairs = edges.reshape(-1, 2)
-        pairs = pairs[pairs[:, 1] - pairs[:, 0] >= 3]
-        return _merged((pairs + self._n_before) / self.sampling_rate)
 
     def clipped(self, channels: tuple[int, ...]) -> NDArray[np.float64]:
         """Return where [s] any of some channels is overdriven, shape (n_clipped, 2)."""
@@ -109,48 +101,34 @@ class Decimator:
         self._n_in = 0
         self._n_out = 0
         self._response = _response(factor) if factor > 1 else np.empty(0)
-        self._n_channels = 1
-        self._held: list[Samples] = []
-        self._n_held = 0
+        # zeros stand before the first sample, so that sample 0 is the first one out
+        self._held = np.zeros((1, _HALF_WIDTH * factor), np.float32)
 
     def push(self, samples: Samples) -> Samples:
         """Take the next samples [1], shape (n_channels, n), and give what is ready."""
-        self._n_channels, n_new = samples.shape
+        n_channels, n_new = samples.shape
+        if not self._n_in:
+            self._held = np.repeat(self._held, n_channels, axis=0)
         self._n_in += n_new
         if self._factor == 1:
             self._n_out += n_new
             return samples
-        if not self._held:
-            # zeros stand before the first sample, so that sample 0 is the first one out
-            self._n_held = _HALF_WIDTH * self._factor
-            self._held = [np.zeros((self._n_channels, self._n_held), np.float32)]
-        self._held.append(samples)
-        self._n_held += n_new
-        if self._n_held < self._n_block:
-            return np.zeros((self._n_channels, 0), np.float32)
-        return self._take_blocks()
-
-    def finish(self) -> Samples:
-        """End the stream and give what was held back [1], shape (n_channels, n)."""
-        n_wanted = -(-self._n_in // self._factor) - self._n_out
-        if n_wanted <= 0:
-            return np.zeros((self._n_channels, 0), np.float32)
-        self._held.append(np.zeros((self._n_channels, self._n_block), np.float32))
-        return self._take_blocks()[:, :n_wanted]
-
-    def _take_blocks(self) -> Samples:
-        """Filter as many whole blocks as are held."""
-        held = np.concatenate(self._held, axis=1)
-        ready = []
+        held = np.concatenate([self._held, samples], axis=1)
+        ready = [np.zeros((n_channels, 0), np.float32)]
         start = 0
         while start + self._n_block <= held.shape[1]:
             ready.append(self._filter(held[:, start : start + self._n_block]))
             start += self._n_block - 2 * _HALF_WIDTH * self._factor
-        rest = held[:, start:].copy()
-        self._held, self._n_held = [rest], rest.shape[1]
+        self._held = held[:, start:].copy()
         taken = np.concatenate(ready, axis=1)
         self._n_out += taken.shape[1]
         return taken
+
+    def finish(self) -> Samples:
+        """End the stream and give what was held back [1], shape (n_channels, n)."""
+        n_wanted = max(-(-self._n_in // self._factor) - self._n_out, 0)
+        rest = np.zeros((len(self._held), self._n_block), np.float32)
+        return self.push(rest)[:, :n_wanted]
 
     def _filter(self, block: Samples) -> Samples:
         """Filter one block and keep every m-th sample of its valid part."""

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.errors import InvalidValueError
-from tension.files import sound_contents as contents
 from tension.files.decimation import Decimator, LevelWatch, Samples, as_full_scale
 from tension.files.evidence import FileEvidence
 from tension.notes import Note, NoteKind, Refusal
@@ -17,16 +16,12 @@ from tension.notes import Note, NoteKind, Refusal
 if TYPE_CHECKING:
     import av
 
-LOWEST_RATE = 200.0
-"""Lowest sampling rate that is taken for sound. [Hz]"""
-HIGHEST_RATE = 384_000.0
-"""Highest sampling rate that is taken for sound. [Hz]"""
-LONGEST = 3600.0
-"""Longest recording that is read. [s]"""
+LOWEST_RATE = 200.0  # lowest sampling rate that is taken for sound [Hz]
+HIGHEST_RATE = 384_000.0  # highest sampling rate that is taken for sound [Hz]
+LONGEST = 3600.0  # longest recording that is read [s]
 MOST_SAMPLES = 2 * 48_000 * 3600
 """Most samples that are decoded, channels counted apart: an hour of two. [1]"""
-SHORTEST = 0.3
-"""Shortest recording in which a rope could have been heard. [s]"""
+SHORTEST = 0.3  # shortest recording in which a rope could have been heard [s]
 SILENT_RANGE = 4e-5
 """A recording that moves less than this is silent: about one step of 16 bit. [1]"""
 
@@ -82,13 +77,17 @@ class SoundStream:
         self._n_not_numbers = 0  # not a number or infinite
         self._n_packets = self._n_voice_packets = 0  # of Opus, coded for speech
         self._is_changed = False  # rate or channels changed, which ends the reading
-        self._is_too_long = False  # the longest length was passed, which ends it too
 
     @property
     def longest(self) -> float:
         """How much of this recording is read at most [s]."""
         per_second = self.sampling_rate * self._n_channels_inside
         return min(LONGEST, MOST_SAMPLES / per_second) if per_second else LONGEST
+
+    @property
+    def length(self) -> float:
+        """How much was handed on, silence filled in included. [s]."""
+        return self._n_samples / self.sampling_rate if self.sampling_rate else 0.0
 
     def close(self) -> None:
         """Close what it comes from."""
@@ -105,7 +104,6 @@ class SoundStream:
                 yield self._seen(waiting)
                 waiting, n_waiting = [], 0
             if self._n_samples > self.longest * self.sampling_rate:
-                self._is_too_long = True
                 return
         if waiting:
             yield self._seen(waiting)
@@ -113,25 +111,18 @@ class SoundStream:
     def decimated(self) -> tuple[Samples, float]:
         """Read to the end, keeping only decimated samples [1]; they, and their rate."""
         decimator: Decimator | None = None
-        pieces = [np.zeros((1, 0), np.float32)]
-        for block in self.blocks():
-            if decimator is None:  # the rate is known from the first block on
-                decimator, pieces = Decimator(self.sampling_rate), []
+        pieces = []
+        for block in self.blocks():  # the rate is known from the first on
+            decimator = decimator or Decimator(self.sampling_rate)
             pieces.append(decimator.push(block))
         if decimator is None:
-            return pieces[0], self.sampling_rate
+            return np.zeros((1, 0), np.float32), self.sampling_rate
         pieces.append(decimator.finish())
         return np.concatenate(pieces, axis=1), decimator.sampling_rate
 
     def _pieces(self) -> Iterator[Samples]:
         """Yield samples as they come."""
         raise NotImplementedError
-
-    @property
-    def length(self) -> float:
-        """How much was handed on, silence filled in included. [s]."""
-        rate = self.sampling_rate
-        return self._n_samples / rate if rate else 0.0
 
     def refusals(self, name: str) -> Iterator[Refusal]:
         """Yield why what was handed on cannot be used at all, the gravest first."""
@@ -143,7 +134,7 @@ class SoundStream:
             yield NoteKind.FILE_DAMAGED.refusal(recording=name)
         if not LOWEST_RATE <= rate <= HIGHEST_RATE:
             yield absurd_rate(name, rate)
-        if self._is_too_long:
+        if self.length > self.longest:
             minutes = f"more than {self.longest / 60:.0f} min"
             yield too_long(name, minutes, self.longest)
         if self.length < SHORTEST:
@@ -215,7 +206,6 @@ class FileStream(SoundStream):
         super().__init__(float(context.sample_rate), int(context.layout.nb_channels))
         self._container = container
         self._track = track
-        self._time_base = track.time_base
         self._decoder = _choose_decoder(context)
         self.codec = str(context.name)
         self.declared_length = _declared_length(container, track)
@@ -248,7 +238,7 @@ class FileStream(SoundStream):
 
     def _missing_before(self, frame: "av.AudioFrame") -> Iterator[Samples]:
         """Yield silence for what is missing before a frame, by its time stamp."""
-        base = self._time_base
+        base = self._track.time_base
         if frame.pts is None or base is None:
             return
         # as a fraction would be rounded, a thousand times a recording
@@ -300,32 +290,22 @@ class FileStream(SoundStream):
             self._n_voice_packets += memoryview(packet)[0] >> 3 < 16
 
 
-def open_sound(source: Path | DecodedSound, name: str) -> SoundStream | Refusal:
-    """Open the sound track of a file, by its contents; it is to be closed.
+def open_track(path: Path, end: int | None, name: str) -> FileStream | Refusal | None:
+    """Open the sound track of a file up to some byte; None if it does not open so.
 
     Only containers of the list are opened, and only this one file: a playlist that
     names other files is refused.
     """
-    if isinstance(source, DecodedSound):
-        return DecodedStream(source)
-    head = contents.read_head(source, name)
-    if isinstance(head, Refusal):
-        return head
-    chunk = contents.find_sound_chunk(source)
-    if chunk and not chunk.is_there:
-        return contents.refuse_by_contents(head, name)
     import av
 
     try:
-        container = _open_container(source, chunk.end if chunk else None)
+        container = _open_container(path, end)
     except (av.FFmpegError, ValueError, OSError, MemoryError):
-        return contents.refuse_by_contents(head, name)
+        return None
     try:
         track = _find_track(container, name)
         if not isinstance(track, Refusal):
-            stream = FileStream(container, track)
-            stream.is_broken_off = chunk is not None and chunk.is_cut_off
-            return stream
+            return FileStream(container, track)
     except (av.FFmpegError, ValueError, OSError, AttributeError, ZeroDivisionError):
         track = NoteKind.FILE_DAMAGED.refusal(recording=name)
     container.close()
@@ -396,9 +376,8 @@ def _declared_length(
 ) -> float:
     """Return the length by the index, where the kind of file has an exact one."""
     kinds = set(container.format.name.split(","))
-    if not kinds & {"mov", "mp4", "flac", "wav", "aiff"}:
-        return float("nan")
-    if not track.duration or track.time_base is None:
+    is_exact = bool(kinds & {"mov", "mp4", "flac", "wav", "aiff"})
+    if not is_exact or not track.duration or track.time_base is None:
         return float("nan")
     return float(track.duration * track.time_base)
 

@@ -3,9 +3,10 @@
 import math
 import re
 from array import array
-from itertools import pairwise
+from collections.abc import Iterable, Iterator
+from itertools import islice, pairwise
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -16,12 +17,9 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
 from tension.sound.recording import Recording
 
-LARGEST = 64_000_000
-"""Largest log that is read. [byte]"""
-MOST_ROWS = 1_000_000
-"""Most rows that are read: 40 minutes at 400 per second. [1]"""
-SLOWEST = 10.0
-"""Fewest rows per second from which a rope could be heard. [Hz]"""
+LARGEST = 64_000_000  # largest log that is read [byte]
+MOST_ROWS = 1_000_000  # most rows that are read: 40 minutes at 400 per second [1]
+SLOWEST = 10.0  # fewest rows per second from which a rope could be heard [Hz]
 _SLOW = 150.0  # rows per second under which high partials are missing [Hz]
 _SHORTEST = 1.0  # log from which a rope can be heard [s]
 _GAP = 3.5  # steps; fewer are bridged by the curve through the neighbours
@@ -57,17 +55,10 @@ _MOTION_UNITS = (
 )
 """Units of motion, each in SI and as loggers spell it; standard gravity is exact by
 definition (CGPM 1901)."""
-_NO_UNIT = ("", 1.0)  # of a column without one: as it is [1]
 
 
-class _Log(NamedTuple):
-    """The columns of a log that matter."""
-
-    times: FloatArray  # as written, from the first row [s]
-    # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
-    values: FloatArray
-    columns: str  # headings of the columns of motion
-    notes: list[Note]  # what the reader of a result must know
+_Rows = Iterator[tuple[int, list[str]]]
+"""Lines of a log by their numbers, counted from 1, split into cells."""
 
 
 def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
@@ -83,19 +74,20 @@ def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
     sheet = text if isinstance(text, Refusal) else _find_sheet(text)
     if sheet is None or isinstance(sheet, Refusal):
         return sheet
-    log = _read_log(sheet, name)
-    if isinstance(log, Refusal):
-        return log
-    even = _make_even(log, name)
+    headings, rows = sheet
+    notes: list[Note] = []
+    log = _read_log(headings, rows, name, notes)
+    even = log if isinstance(log, Refusal) else _make_even(*log, name, notes)
     if isinstance(even, Refusal):
         return even
+    rate = even[1]
     motion, share = _along_strongest_axis(*even)
     if not motion.any():
         return NoteKind.SILENT.refusal(recording=name)
-    rate, notes = even[1], log.notes
-    if log.values.shape[1] > 1:
+    if even[0].shape[1] > 1:
+        columns = ", ".join(headings[c] for c in _find_columns(headings)[1])
         axis, share = NoteKind.LOG_AXIS, 100 * share
-        notes.append(axis.note(recording=name, columns=log.columns, share=share))
+        notes.append(axis.note(recording=name, columns=columns, share=share))
     if rate < _SLOW:
         slow, top = NoteKind.LOG_SLOW, 0.45 * rate
         notes.append(slow.note(recording=name, rate=rate, highest=top))
@@ -108,54 +100,44 @@ def read_vibration(path: Path, name: str) -> Recording | Refusal | None:
         samples=samples,
         sampling_rate=decimator.sampling_rate,
         source_rate=rate,
-        codec="",
-        clipped=np.empty((0, 2)),
         notes=tuple(notes),
     )
 
 
-class _Sheet(NamedTuple):
-    """Lines of a log, its delimiter and where the numbers start."""
+def _read_log(
+    headings: list[str], rows: _Rows, name: str, notes: list[Note]
+) -> tuple[FloatArray, FloatArray] | Refusal:
+    """Read times from the first row [s], and motion in SI where its unit is known.
 
-    lines: list[str]
-    delimiter: str
-    headings: list[str]
-    first_row: int
-
-
-def _read_log(sheet: _Sheet, name: str) -> _Log | Refusal:
-    """Read the columns of a log, times and motion in SI by the units of the header."""
-    shown = ", ".join(heading or "(empty)" for heading in sheet.headings)
-    time_column = _find_time_column(sheet.headings)
+    Motion has shape (n_rows, n_axes) [m/s^2] or [rad/s].
+    """
+    shown = ", ".join(heading or "(empty)" for heading in headings)
+    time_column, motion = _find_columns(headings)
     if time_column is None:
         return NoteKind.LOG_WITHOUT_TIME.refusal(recording=name, columns=shown)
-    motion = _find_motion_columns(sheet.headings, time_column)
     if not motion:
         return NoteKind.LOG_WITHOUT_MOTION.refusal(recording=name, columns=shown)
-    numbers, bad = _read_numbers(sheet, [time_column, *motion])
+    numbers, bad = _read_numbers(rows, [time_column, *motion], len(headings))
     n_rows = len(numbers) + len(bad)
-    if len(bad) > _MOST_BAD * n_rows or len(numbers) < 2:
-        line = bad[0] if bad else sheet.first_row + 1
+    if len(bad) > _MOST_BAD * n_rows:
         return NoteKind.LOG_UNREADABLE.refusal(
-            recording=name, n_bad=len(bad), n_rows=n_rows, line=line
+            recording=name, n_bad=len(bad), n_rows=n_rows, line=bad[0]
         )
-    notes = []
     if bad:
         lines = ", ".join(map(str, bad[:5])) + (" and more" if len(bad) > 5 else "")
         lost = NoteKind.LOG_ROWS_LOST
         notes.append(lost.note(recording=name, n_bad=len(bad), lines=lines))
     times = numbers[:, 0] - numbers[0, 0]
-    time_unit = _time_unit(sheet.headings[time_column])
+    time_unit = _time_unit(headings[time_column])
     if not time_unit:
         time_unit = _guess_time_unit(times)
         notes.append(NoteKind.LOG_TIME_UNIT.note(recording=name, unit=time_unit))
-    headings = [sheet.headings[column] for column in motion]
-    units, scales = zip(*map(_motion_unit, headings), strict=True)
-    columns = ", ".join(headings)
+    named = [headings[column] for column in motion]
+    units, scales = zip(*map(_motion_unit, named), strict=True)
     if not any(units):
-        notes.append(NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=columns))
-    times = times * _TIME_UNITS[time_unit]
-    return _Log(times, numbers[:, 1:] * scales, columns, notes)
+        without = NoteKind.LOG_WITHOUT_UNIT
+        notes.append(without.note(recording=name, columns=", ".join(named)))
+    return times * _TIME_UNITS[time_unit], numbers[:, 1:] * scales
 
 
 def _read_text(path: Path, name: str) -> str | Refusal:
@@ -178,29 +160,26 @@ def _read_text(path: Path, name: str) -> str | Refusal:
     return text.replace('"', "")
 
 
-def _find_sheet(text: str) -> _Sheet | None:
-    """Find the first rows of numbers and the headings above them."""
+def _find_sheet(text: str) -> tuple[list[str], _Rows] | None:
+    """Find the headings above the first rows of numbers, and these rows."""
     lines = text.splitlines()
     if max(map(len, lines), default=0) > _LONGEST_LINE:
         return None
-    kept = [
-        (number, line)
-        for number, line in enumerate(lines[:500])
-        if line.strip() and not line.lstrip().startswith(_COMMENT)
-    ]
     for delimiter in ("\t", ";", ",", " "):
-        for (_, line), (number, next_line) in pairwise(kept):
-            headings, below = _cells(line, delimiter), _cells(next_line, delimiter)
+        head = islice(_rows(lines, delimiter), 500)
+        for (_, headings), (number, below) in pairwise(head):
             is_even = len(headings) >= 2 and abs(len(headings) - len(below)) <= 1
             if is_even and _n_numbers(headings) == 0 and _n_numbers(below) >= 2:
-                return _Sheet(lines, delimiter, headings, number)
+                return headings, _rows(lines, delimiter, number)
     return None
 
 
-def _cells(line: str, delimiter: str) -> list[str]:
-    """Split one line; blanks count together."""
-    parts = line.split() if delimiter == " " else line.split(delimiter)
-    return [part.strip() for part in parts]
+def _rows(lines: Iterable[str], delimiter: str, first: int = 1) -> _Rows:
+    """Split lines from one on that say something; blanks count together."""
+    for number, line in enumerate(lines, start=1):
+        if number >= first and line.strip() and not line.lstrip().startswith(_COMMENT):
+            cells = line.split() if delimiter == " " else line.split(delimiter)
+            yield number, [cell.strip() for cell in cells]
 
 
 def _n_numbers(cells: list[str]) -> int:
@@ -231,40 +210,37 @@ def _time_unit(heading: str) -> str:
     return next(filter(None, named), "")
 
 
-def _find_time_column(headings: list[str]) -> int | None:
-    """Return the column of times, one with a unit before one without."""
-    bare = []
+def _find_columns(headings: list[str]) -> tuple[int | None, list[int]]:
+    """Find the column of times, and one to three of acceleration, else of rotation.
+
+    Times with a unit go before times without one.
+    """
+    timed: list[int] = []
+    bare: list[int] = []
+    accelerations: list[int] = []
+    rotations: list[int] = []
     for column, heading in enumerate(headings):
         words = _words(heading)
-        is_named = bool(_TIME_WORDS & set(words))
-        is_unit_alone = bool(words) and all(word in _TIME_UNIT_OF for word in words)
-        if is_unit_alone or (is_named and _time_unit(heading)):
-            return column
-        bare += [column] if is_named else []
-    return bare[0] if bare else None
-
-
-def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
-    """Return one to three columns of acceleration, else of rotation rate."""
-    accelerations, rotations = [], []
-    for column, heading in enumerate(headings):
         plain = " ".join(_words(re.sub(r"[(\[].*", "", heading)))
-        is_time = column == time_column or _TIME_WORDS & set(_words(heading))
-        if is_time or not plain or _NO_DIRECTION.search(plain):
-            continue
         unit, _ = _motion_unit(heading)
-        if _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
+        if words and all(word in _TIME_UNIT_OF for word in words):
+            timed.append(column)
+        elif _TIME_WORDS & set(words):
+            (timed if _time_unit(heading) else bare).append(column)
+        elif not plain or _NO_DIRECTION.search(plain):
+            continue
+        elif _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
             rotations.append(column)
         elif unit or any(map(_ACCELERATION.search, plain.split())):
             accelerations.append(column)
-    return (accelerations or rotations)[:3]
+    return next(iter(timed + bare), None), (accelerations or rotations)[:3]
 
 
 def _motion_unit(heading: str) -> tuple[str, float]:
-    """Return the unit of motion a heading names, and it in SI; empty if none."""
+    """Return the unit of motion a heading names, and it in SI; empty and 1 if none."""
     flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
     found = ((u, scale) for u, scale, spelt in _MOTION_UNITS if re.search(spelt, flat))
-    return next(found, _NO_UNIT)
+    return next(found, ("", 1.0))
 
 
 def _guess_time_unit(times: FloatArray) -> str:
@@ -278,16 +254,13 @@ def _guess_time_unit(times: FloatArray) -> str:
     return "ns"
 
 
-def _read_numbers(sheet: _Sheet, columns: list[int]) -> tuple[FloatArray, list[int]]:
+def _read_numbers(
+    rows: _Rows, columns: list[int], n_cells: int
+) -> tuple[FloatArray, list[int]]:
     """Read the columns that matter, and the numbers of lines that cannot be read."""
     numbers = array("d")
     bad: list[int] = []
-    n_cells = len(sheet.headings)
-    rows = sheet.lines[sheet.first_row :]
-    for line, row in enumerate(rows, start=sheet.first_row + 1):
-        if not row.strip() or row.lstrip().startswith(_COMMENT):
-            continue
-        cells = _cells(row, sheet.delimiter)
+    for line, cells in rows:
         read = [_number(cells[c]) for c in columns if c < len(cells)]
         present = [one for one in read if one is not None]
         if len(present) == len(columns) and abs(len(cells) - n_cells) <= 1:
@@ -297,13 +270,15 @@ def _read_numbers(sheet: _Sheet, columns: list[int]) -> tuple[FloatArray, list[i
     return np.array(numbers).reshape(-1, len(columns)), bad
 
 
-def _make_even(log: _Log, name: str) -> tuple[FloatArray, float] | Refusal:
+def _make_even(
+    written: FloatArray, values: FloatArray, name: str, notes: list[Note]
+) -> tuple[FloatArray, float] | Refusal:
     """Put rows in order on an even grid of a rate [Hz], or say why it cannot be."""
-    times, first = np.unique(log.times, return_index=True)
-    values = log.values[first]
-    n_backward = int((np.diff(log.times) <= 0).sum())
-    n_moved = n_backward + log.times.size - times.size
-    if times.size < 10 or n_backward > 0.5 * log.times.size:
+    times, first = np.unique(written, return_index=True)
+    values = values[first]
+    n_backward = int((np.diff(written) <= 0).sum())
+    n_moved = n_backward + written.size - times.size
+    if times.size < 10 or n_backward > 0.5 * written.size:
         return NoteKind.LOG_WITHOUT_CLOCK.refusal(recording=name)
     steps = np.diff(times)
     is_gap = steps > _GAP * float(np.median(steps))
@@ -319,9 +294,9 @@ def _make_even(log: _Log, name: str) -> tuple[FloatArray, float] | Refusal:
     if refusal is not None:
         return refusal
     if n_moved:
-        log.notes.append(NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=n_moved))
+        notes.append(NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=n_moved))
     if n_gaps:
-        log.notes.append(NoteKind.LOG_GAPS.note(n_gaps=n_gaps, **gaps))
+        notes.append(NoteKind.LOG_GAPS.note(n_gaps=n_gaps, **gaps))
     # a grid time that rounding puts past the last row still counts
     n_grid = int(length * rate + 1e-6) + 1
     grid = times[0] + np.arange(n_grid) / rate

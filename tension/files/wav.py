@@ -18,16 +18,14 @@ from numpy.typing import NDArray
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
 from tension.files.decimation import Samples
-from tension.files.sound_stream import open_sound
+from tension.files.sound import open_sound
 from tension.notes import Refusal
 
-BEFORE = 1.0
-"""Kept before each pluck, so that hum and noise are known. [s]"""
+BEFORE = 1.0  # kept before each pluck, so that hum and noise are known [s]
 RING = 8.0
 """Kept after each pluck: as long as a ring is listened to, for in noise nobody can say
 where it ends. [s]"""
-JOIN = 0.02
-"""Over so much one window fades into the next. [s]"""
+JOIN = 0.02  # over so much one window fades into the next [s]
 _WIDTH = 3  # of a sample [byte]
 _FULL_SCALE = 2.0**23 - 1  # the largest sample of 24 bit [1]
 LEAST_SAVED = 0.02
@@ -58,11 +56,6 @@ def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]
             low = windows.pop().start
         windows.append(Window(start=low, end=high))
     return tuple(windows)
-
-
-def share_kept(windows: Sequence[Window], duration: float) -> float:
-    """Tell which part of a duration [s] is kept."""
-    return sum(w.end - w.start for w in windows) / duration if duration else 1.0
 
 
 def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
@@ -121,8 +114,7 @@ def _raw(samples: NDArray[np.int32]) -> bytes:
     return one_by_one.view(np.uint8).reshape(-1, 4)[:, 1:].tobytes()
 
 
-HEADER = 44
-"""Length of the header: RIFF, format and the head of the samples. [byte]"""
+HEADER = 44  # length of the header: RIFF, format and the head of the samples [byte]
 SETTLE = 2.0
 """After so much sound the file is brought to the disk itself, against a cut of power.
 [s]"""
@@ -159,11 +151,6 @@ class GrowingWav:
         except OSError as error:
             raise FileFormatError(self._why_not(error)) from error
         settle_folder(path.parent)
-
-    @property
-    def duration(self) -> float:
-        """How much sound it holds. [s]."""
-        return self._n_bytes / _WIDTH / self.sampling_rate
 
     def append(self, samples: NDArray[np.int32]) -> None:
         """Append a block of numbers of 32 bit [1], of which the upper 24 are kept.
@@ -205,15 +192,11 @@ class GrowingWav:
 
     def close(self) -> None:
         """Bring the file to the disk and close it."""
-        if self._handle < 0:
-            return
-        handle, self._handle = self._handle, -1
         with suppress(OSError):  # it holds what was written; there is no more to do
             if self._n_bytes % 2:
-                os.lseek(handle, 0, os.SEEK_END)
-                os.write(handle, b"\0")
-            os.fsync(handle)
-        os.close(handle)
+                self._write(b"\0", HEADER + self._n_bytes)
+            os.fsync(self._handle)
+        os.close(self._handle)
 
     def _why_not(self, error: OSError) -> str:
         """Say why no more is written."""

@@ -1,6 +1,6 @@
 """A recording in memory, already decimated, and which ropes were plucked in it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,17 +15,19 @@ Counts = NDArray[np.int64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Recording:
-    """One channel of sound or vibration."""
+    """One channel of sound or vibration; nothing in one that cannot be used."""
 
     name: str  # how the record names the file
     # samples, full scale ±1 (vibration logs: in the unit of the
     # log) [1], shape (n_samples,)
-    samples: NDArray[np.float32]
-    sampling_rate: float  # of the samples held [Hz]
-    source_rate: float  # of the file, before decimation [Hz]
-    codec: str  # codec name; empty for vibration logs
+    samples: NDArray[np.float32] = field(
+        default_factory=lambda: np.empty(0, np.float32)
+    )
+    sampling_rate: float = 0.0  # of the samples held [Hz]
+    source_rate: float = 0.0  # of the file, before decimation [Hz]
+    codec: str = ""  # codec name; empty for vibration logs
     # start and end of what was at full scale in the file [s], shape (n_clipped, 2)
-    clipped: NDArray[np.float64]
+    clipped: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
     notes: tuple[Note, ...] = ()  # what the reading found
     refusal: Refusal | None = None  # why it cannot be used at all
 

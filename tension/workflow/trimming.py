@@ -242,7 +242,8 @@ def _cut(
         return "no pluck was used in it"
     name, duration = recording.name, recording.duration
     windows = cutting.find_windows(onsets, duration)
-    if cutting.share_kept(windows, duration) > 1.0 - cutting.LEAST_SAVED:
+    saved = duration - sum(w.end - w.start for w in windows)
+    if saved < cutting.LEAST_SAVED * duration:
         return "the windows around the plucks cover all of it"
     evidence = hash_file(folder / name)
     content = cutting.trimmed_wav(folder / name, windows)

@@ -19,9 +19,9 @@ import pytest
 
 from tension.errors import CaptureError
 from tension.workflow.live import takes
-from tension.workflow.live.events import Answer, What
+from tension.workflow.live.events import What
 from tension.workflow.live.listen import prepare
-from tension.workflow.live.takes import hear_window, require_ready
+from tension.workflow.live.takes import hear_window, open_book
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 from tests.cli.demo_played import memo, write_empty_record
 from tests.workflow.live_desk import AtOnce, Desk, write_record
@@ -47,23 +47,20 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
     def played() -> Iterator[Made]:
         yield noise(2.0, rate, 1e-4, SEED)
         while True:
-            prompt = desk.prompt
-            assert prompt is not None
-            samples = np.concatenate([memo(prompt.rope)[0], noise(2.0, rate, 1e-4)])
+            samples = np.concatenate([memo(desk.rope)[0], noise(2.0, rate, 1e-4)])
             yield from np.array_split(samples, samples.size // 2000)
 
     source = MadeSource(script=played(), sampling_rate=rate)
     made = prepare(
-        require_ready(record),
+        open_book(record, AtOnce()),
         is_back=False,
         source=source,
         surface=desk,
-        worker=AtOnce(),
     )
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(takes, "hear_window", timed)
         made.run()
-    return times, sum(one.is_good for one in desk.all_of(Answer))
+    return times, len(desk.places_of(What.HEARD))
 
 
 def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
@@ -74,10 +71,9 @@ def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
             script=iter([noise(seconds, rate, 1e-3, SEED)]), sampling_rate=rate
         )
         made = prepare(
-            require_ready(write_record(Path(folder) / "v")),
+            open_book(write_record(Path(folder) / "v"), AtOnce()),
             source=source,
             surface=desk,
-            worker=AtOnce(),
         )
         began = time.process_time()
         with contextlib.suppress(CaptureError):  # the script is at its end
@@ -115,11 +111,10 @@ def hour(rate: int = 8000, minutes: float = 60.0) -> list[tuple[float, float]]:
 
         source = MadeSource(script=played(), sampling_rate=rate)
         made = prepare(
-            require_ready(write_record(Path(folder) / "v", n_ropes=12)),
+            open_book(write_record(Path(folder) / "v", n_ropes=12), AtOnce()),
             plucks=4,
             source=source,
             surface=desk,
-            worker=AtOnce(),
         )
         with contextlib.suppress(CaptureError):  # the script is at its end
             made.run()

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import Block
+from tension.capture import Block, Microphone
 from tension.errors import CaptureError
 
 Made = NDArray[np.float64]
@@ -15,7 +15,7 @@ Script = Iterator[Made]
 
 
 @dataclass(kw_only=True)
-class MadeSource:
+class MadeSource(Microphone):
     """Gives the stretches of a script in blocks, each at the moment it ends."""
 
     script: Script
@@ -25,9 +25,6 @@ class MadeSource:
     clock: float = 100.0
     is_closed: bool = False
     _held: Made = field(default_factory=lambda: np.empty(0))
-
-    def now(self) -> float:
-        return self.clock
 
     def take(self, patience: float) -> Block | None:
         if not patience:

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tension.capture.blocks import OnsetWatch, find_hum, peak_level
+from tension.capture import find_hum, peak_level
+from tension.workflow.live.watching import OnsetWatch
 from tests.capture.made_source import Made, noise, pluck
 
 RATE = 4000

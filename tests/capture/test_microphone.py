@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from tension.capture import microphone
-from tension.capture.microphone import Device, Microphone, choose_device, find_devices
+from tension import capture
+from tension.capture import Device, Microphone, choose_device, find_devices
 from tension.errors import CaptureError
 from tests.capture.fake_library import FakeLibrary, input_device
 
@@ -76,6 +76,17 @@ def test_a_missing_library_is_told(
     sys.modules.pop("sounddevice", None)
 
 
+def test_a_sound_system_that_does_not_start_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "sounddevice.py").write_text('raise Exception("no host API")\n')
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    with pytest.raises(CaptureError, match=r"does not start \(no host API\); see"):
+        find_devices()
+    sys.modules.pop("sounddevice", None)
+
+
 def _device(name: str = "USB mic", rate: float = 48_000.0) -> Device:
     return Device(
         number=0,
@@ -140,6 +151,6 @@ def test_a_device_that_is_gone_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_device_that_falls_still_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     _library(monkeypatch, "USB mic")
     opened = Microphone(_device())
-    monkeypatch.setattr(microphone, "STILL", 0.0)
+    monkeypatch.setattr(capture, "STILL", 0.0)
     with pytest.raises(CaptureError, match="gives nothing any more"):
         opened.take(0.01)

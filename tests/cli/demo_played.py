@@ -5,7 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tension.files.sound_stream import SoundStream, open_sound
+from tension.files.sound import open_sound
+from tension.files.sound_stream import SoundStream
 from tests.capture.made_source import Made
 from tests.capture.null_sink import write_wav
 

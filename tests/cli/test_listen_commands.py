@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.capture import microphone
-from tension.capture.blocks import Block, LossKind
-from tension.cli.listening import event_line, level_bar, lost_line, why_silent
-from tension.workflow.live.events import Answer, Reason, Told, What
+from tension import capture
+from tension.capture import Block, LossKind
+from tension.cli.listening import event_line, level_bar
+from tension.workflow.live.events import NotCounted, What
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
 from tests.cli.test_documents import _keys, _told
@@ -25,9 +25,6 @@ class _Heard:
     def __init__(self, device: object) -> None:
         del device
         self.clock = 0.0
-
-    def now(self) -> float:
-        return self.clock
 
     def take(self, patience: float) -> Block:
         del patience
@@ -46,7 +43,7 @@ def _two(monkeypatch: pytest.MonkeyPatch) -> None:
     FakeLibrary(devices=[input_device(n) for n in names], default=1).install(
         monkeypatch
     )
-    monkeypatch.setattr(microphone, "Microphone", _Heard)
+    monkeypatch.setattr(capture, "Microphone", _Heard)
 
 
 def _one_line(ran: Ran, said: str) -> None:
@@ -128,35 +125,41 @@ def test_zeros_are_told_by_what_they_usually_are(
     monkeypatch: pytest.MonkeyPatch, platform: str, said: str
 ) -> None:
     monkeypatch.setattr(sys, "platform", platform)
-    assert said in why_silent()
+    assert said in event_line("silent")
 
 
 @pytest.mark.parametrize("what", What)
 def test_all_that_happens_has_words(what: What) -> None:
-    named: dict[str, str | int] = {
+    named: dict[str, object] = {
         "device": "USB",
         "recording": "a.wav",
         "order": "1 2",
     }
-    places = named | {"rope": 3, "n_plucks": 2, "sampling_rate": 48000}
-    said = event_line(Told(what=what, places=places))
+    named |= {"rope": 3, "n_plucks": 2, "sampling_rate": 48000, "next_act": ""}
+    heard = {"fundamental_frequency": 10.9, "reason": NotCounted.NO_PLUCK}
+    places = named | heard | {"seconds": 0.1, "kind": LossKind.CLOCK}
+    said = event_line(what, **places)
     assert said
     assert "{" not in said
 
 
 def test_an_answer_says_heard_or_why_not() -> None:
-    good = Answer(rope=3, is_good=True, fundamental_frequency=10.894)
-    assert event_line(good) == "rope 3: heard, 10.89 Hz"
-    lost = Answer(rope=3, is_good=False, reason=Reason.INPUT_LOST)
-    assert event_line(lost) == "rope 3: not counted: input was lost in it"
-    ear = Answer(rope=3, is_good=False, reason="Too faint.", next_act="Go nearer.")
-    assert event_line(ear) == "rope 3: not counted: Too faint. Go nearer."
+    good = {"rope": 3, "fundamental_frequency": 10.894}
+    assert event_line("heard", **good) == "rope 3: heard, 10.89 Hz"
+    lost = {"rope": 3, "reason": NotCounted.INPUT_LOST, "next_act": ""}
+    said = event_line("not-heard", **lost)
+    assert said == "rope 3: not counted: input was lost in it"
+    ear = {"rope": 3, "reason": "Too faint.", "next_act": "Go nearer."}
+    said = event_line("not-heard", **ear)
+    assert said == "rope 3: not counted: Too faint. Go nearer."
 
 
-def test_a_loss_says_how_much_and_what_to_do() -> None:
-    said = lost_line(0.16, LossKind.ZEROS)
+def test_a_loss_says_how_much_if_it_is_known_and_what_to_do() -> None:
+    said = event_line("lost", seconds=0.16, kind=LossKind.ZEROS)
     assert said.startswith("0.16 s of input were lost: ")
     assert "switch voice processing off" in said
+    said = event_line("lost", seconds=0.0, kind=LossKind.OVERFLOW)
+    assert said.startswith("input was lost: the computer was too busy")
 
 
 def test_a_level_is_drawn_with_its_figure() -> None:

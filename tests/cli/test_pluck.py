@@ -14,6 +14,7 @@ def test_a_file_that_is_not_there_is_a_line_on_stderr_and_a_document() -> None:
     assert ran.code == 3
     assert len(ran.err.splitlines()) == 1
     assert "not there" in ran.err
+    assert ran.err.count("nofile.wav") == 1
     assert json.loads(ran.out)["recordings"][0]["ropes"][0]["refused"]
 
 

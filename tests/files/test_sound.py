@@ -344,6 +344,17 @@ def test_a_recording_of_ten_hours_is_refused_by_its_index(
     assert refusal.code == "recording-too-long"
 
 
+def test_a_recording_without_an_index_is_refused_where_it_gets_too_long(
+    wave: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = encode(wave, tmp_path / "a.ogg", "-c:a", "libopus")
+    monkeypatch.setattr("tension.files.sound_stream.LONGEST", 5.0)
+    refusal = read_recording(made).refusal
+    assert refusal is not None
+    assert refusal.code == "recording-too-long"
+    assert "more than" in refusal.text
+
+
 def test_tags_of_the_file_go_nowhere(wave: Path, tmp_path: Path) -> None:
     tags = ("-metadata", "title=Hidden", "-metadata", "location=+51.5-000.1/")
     made = encode(wave, tmp_path / "a.m4a", "-c:a", "aac", *tags)

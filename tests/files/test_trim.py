@@ -21,7 +21,6 @@ from tension.files.wav import (
     JOIN,
     Window,
     find_windows,
-    share_kept,
     trimmed_wav,
 )
 from tension.notes import Refusal
@@ -77,11 +76,6 @@ def test_no_ring_is_cut(onsets: list[float], duration: float) -> None:
         )
     for one, other in pairwise(windows):
         assert one.end + JOIN < other.start
-
-
-def test_the_share_kept_is_that_of_the_windows() -> None:
-    windows = find_windows([10.0], 50.0)
-    assert share_kept(windows, 50.0) == pytest.approx(9.0 / 50.0)
 
 
 def test_what_is_kept_is_kept_sample_by_sample_and_the_rest_is_gone(

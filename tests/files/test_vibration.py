@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tension.files import vibration
 from tension.files.sound import read_recording
 from tension.sound.recording import Recording
 
@@ -244,6 +245,9 @@ TABLE = rows(EVEN, motion(EVEN)[:, :1])
         ("time (s),magnitude (g)\n" + TABLE, "log-without-motion"),
         ("time (s),x (g)\n1,2\n" + "a,b\n" * 50, "log-unreadable"),
         ("time (s),x (g)\n" + "1.0,2.0\n" * 50, "log-without-clock"),
+        ("time (s),x (g)\n1.0,2.0\n", "log-without-clock"),
+        ("time (ns),x (g)\n" + TABLE, "absurd-rate"),
+        ("time (s),x (g)\n" + TABLE + 30_000 * "z", "file-is-text"),
         ("time (s),x (g)\n" + rows(100 * EVEN, EVEN[:, None]), "log-too-slow"),
         ("time (s),x (g)\n" + rows(EVEN[:50], EVEN[:50, None]), "recording-too-short"),
         ("time (s),x (g)\n" + rows(EVEN, 0 * EVEN[:, None] + 9.81), "silent"),
@@ -257,6 +261,16 @@ def test_what_cannot_be_used_is_refused_with_its_reason(
     assert recording.refusal.code == code
     assert recording.refusal.next_act
     assert recording.samples.size == 0
+
+
+@pytest.mark.parametrize("name", ["LARGEST", "MOST_ROWS"])
+def test_a_log_too_large_is_refused(
+    name: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(vibration, name, 1000)
+    refusal = read(tmp_path, "time (s),x (g)\n" + TABLE).refusal
+    assert refusal is not None
+    assert refusal.code == "log-too-large"
 
 
 def test_no_damage_raises(tmp_path: Path) -> None:

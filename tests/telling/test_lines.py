@@ -11,7 +11,7 @@ import pytest
 import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
 from tension.assessment.outcome import Reason
-from tension.capture.blocks import LossKind
+from tension.capture import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance import FigureKind
 from tension.condition.comparison import Outcome
@@ -26,6 +26,7 @@ from tension.fleet.listing import Order
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.telling.lines import _words, notes_alike, told, with_next_act, word
+from tension.workflow.live.events import NotCounted
 from tests.trade_words import is_known, places_of
 
 TOLD = (
@@ -39,6 +40,7 @@ TOLD = (
     LossKind,
     Metric,
     NoPlanKind,
+    NotCounted,
     Order,
     Outcome,
     Reason,
@@ -72,7 +74,7 @@ def test_every_table_is_of_an_enumeration_or_of_a_module() -> None:
     package = Path(tension.__file__).parent
     rooms = ("telling", "figures", "report", "cli")
     modules = {path.stem for room in rooms for path in (package / room).glob("*.py")}
-    known = modules | {kind.__name__ for kind in TOLD}
+    known = modules | {"capture"} | {kind.__name__ for kind in TOLD}
     assert {table.split(".")[0] for table in _words()} <= known
 
 

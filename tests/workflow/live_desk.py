@@ -4,17 +4,18 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import Any
 
 import numpy as np
 
-from tension.workflow.live.events import Act, Event, Meter, Prompt, Told, What
+from tension.capture import Hum
+from tension.workflow.assess import Assessed
+from tension.workflow.live.events import Act, Session, What
 from tension.workflow.live.listen import LiveVisit, prepare
-from tension.workflow.live.takes import require_ready
+from tension.workflow.live.takes import open_book
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 
 RATE = 22_050
-Kind = TypeVar("Kind")
 RECORD = """format = 1
 
 [lift]
@@ -69,30 +70,43 @@ class Desk:
     """Shows nothing, remembers everything, and presses the keys of a script."""
 
     has_keys: bool = False
-    shown: list[Event] = field(default_factory=list)
+    told: list[tuple[What, dict[str, Any]]] = field(default_factory=list)
+    asked: list[Session] = field(default_factory=list)
+    again: list[tuple[int, ...]] = field(default_factory=list)
     pressed: list[Act] = field(default_factory=list)
-
-    def show(self, event: Event) -> None:
-        if not isinstance(event, Meter):
-            self.shown.append(event)
 
     def acts(self) -> tuple[Act, ...]:
         now, self.pressed = tuple(self.pressed), []
         return now
 
-    @property
-    def prompt(self) -> Prompt | None:
-        """What is asked for now."""
-        return next((e for e in reversed(self.shown) if isinstance(e, Prompt)), None)
+    def tell(self, what: What, **places: object) -> None:
+        self.told.append((what, places))
 
-    def all_of(self, kind: type[Kind]) -> list[Kind]:
-        """Everything shown of one kind."""
-        return [event for event in self.shown if isinstance(event, kind)]
+    def ask(self, session: Session, *, is_new: bool) -> None:
+        del is_new
+        self.asked.append(session)
+
+    def meter(self, peak: float, hum: Hum | None, *, is_ringing: bool) -> None:
+        pass
+
+    def result(self, assessed: Assessed, again: tuple[int, ...]) -> None:
+        del assessed
+        self.again.append(again)
+
+    @property
+    def rope(self) -> int:
+        """Which rope is asked for now."""
+        rope = self.asked[-1].rope
+        assert rope is not None
+        return rope
+
+    def places_of(self, *what: What) -> list[dict[str, Any]]:
+        """What stood in the lines of which one of some things was told."""
+        return [places for one, places in self.told if one in what]
 
     def ropes_of(self, *what: What) -> list[object]:
         """The ropes of which one of some things was told."""
-        told = [one for one in self.all_of(Told) if one.what in what]
-        return [one.places.get("rope") for one in told]
+        return [places.get("rope") for places in self.places_of(*what)]
 
 
 FUNDAMENTALS = {1: 10.9, 2: 10.4, 3: 11.3, 4: 10.7}
@@ -107,9 +121,7 @@ def plucks_on_demand(
     yield noise(2.0, RATE, seed=seed)
     while True:
         n += 1
-        prompt = desk.prompt
-        assert prompt is not None
-        rung = pluck(FUNDAMENTALS[prompt.rope], ring + rest, RATE)
+        rung = pluck(FUNDAMENTALS[desk.rope], ring + rest, RATE)
         rung += noise(ring + rest, RATE, seed=seed + n)[: rung.size]
         yield from np.array_split(rung, round((ring + rest) / PART))
 
@@ -130,10 +142,9 @@ def visit(
     """A visit on made sound."""
     chosen = choice or Choice()
     return prepare(
-        require_ready(record, chosen.series, chosen.order),
+        open_book(record, AtOnce(), chosen.series, chosen.order),
         plucks=chosen.plucks,
         is_back=chosen.is_back,
         source=MadeSource(script=script, sampling_rate=RATE),
         surface=desk,
-        worker=AtOnce(),
     )

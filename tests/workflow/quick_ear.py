@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from tension.capture.blocks import OnsetWatch
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording
 from tension.workflow.live import takes
+from tension.workflow.live.watching import OnsetWatch
 
 
 def hear_quickly(

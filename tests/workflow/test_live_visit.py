@@ -1,31 +1,26 @@
 """A visit by ear on made sound: recordings, record, keys, losses, breaks."""
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tension.capture import LossKind
 from tension.errors import CaptureError, FileFormatError
 from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.files.wav import GrowingWav
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen, takes
-from tension.workflow.live.events import (
-    Act,
-    Answer,
-    Lost,
-    Prompt,
-    Reason,
-    Result,
-    Told,
-    What,
-)
+from tension.workflow.live.events import Act, Answer, NotCounted, What
 from tension.workflow.live.takes import hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,
+    AtOnce,
     Choice,
     Desk,
     plucks_on_demand,
@@ -35,6 +30,7 @@ from tests.workflow.live_desk import (
 from tests.workflow.quick_ear import use_quick_ear
 
 ONCE = Choice(is_back=False)
+ANSWERS = {What.HEARD, What.NOT_HEARD}
 PAUSES = {What.PAUSED, What.GOING_ON, What.DOZING, What.AWAKE}
 
 
@@ -93,12 +89,10 @@ def test_ropes_are_heard_there_and_back_into_the_record(tmp_path: Path) -> None:
         (1, "as-found/rope-1-2.wav"),
     ]
     assert _exclusions(record) == []
-    began = [one for one in desk.all_of(Told) if one.what is What.BEGAN]
-    assert [one.places["order"] for one in began] == ["1 2"]
+    assert [one["order"] for one in desk.places_of(What.BEGAN)] == ["1 2"]
     assert desk.ropes_of(What.DONE) == [1, 2, 2, 1]
-    answers = desk.all_of(Answer)
-    assert len(answers) == 12
-    assert all(one.is_good for one in answers)
+    assert len(desk.places_of(What.HEARD)) == 12
+    assert desk.places_of(What.NOT_HEARD) == []
     for _, name in _readings(record):
         assert read_recording(record.parent / name).refusal is None
 
@@ -132,6 +126,52 @@ def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> No
     assert _readings(record)[0] == (1, "as-left/rope-1.wav")
 
 
+def test_a_rope_not_heard_well_again_and_again_is_left_for_the_way_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    faint = Answer(rope=1, reason="Too faint.")
+    monkeypatch.setattr(
+        takes,
+        "hear_window",
+        lambda recording, onset, span, prior: (
+            faint if span.number == 1 else hear_window(recording, onset, span, prior)
+        ),
+    )
+    _run(record, plucks_on_demand(desk), desk, Choice(plucks=1, is_back=False))
+    assert desk.ropes_of(What.LEFT_BY_ITSELF) == [1]
+    assert desk.ropes_of(What.NOT_HEARD) == 3 * [1]
+    assert [rope for rope, _ in _readings(record)] == [1, 2]
+
+
+def test_a_sound_that_is_no_pluck_counts_for_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    sounds = iter(9 * [Answer(rope=1, reason=NotCounted.NO_PLUCK)])
+    monkeypatch.setattr(
+        takes,
+        "hear_window",
+        lambda *given: next(sounds, None) or hear_window(*given),
+    )
+    _run(record, plucks_on_demand(desk), desk, Choice(plucks=1, is_back=False))
+    assert desk.ropes_of(What.LEFT_BY_ITSELF) == []
+    assert desk.ropes_of(What.DONE) == [1, 2]
+
+
+def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    (record.parent / "as-found").write_text("mine")
+    with pytest.raises(FileFormatError, match="as-found: cannot be made"):
+        _run(record, plucks_on_demand(desk), desk)
+
+
+def test_a_series_may_be_named_in_any_case(tmp_path: Path) -> None:
+    record = write_record(tmp_path / "v")
+    visit(record, iter(()), Desk(), Choice(series="As Found"))
+    assert [one.name for one in read_visit(record).series] == ["as found"]
+
+
 def test_undo_leaves_the_pluck_out_and_keeps_its_sound(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     # stretches of 0.1 s: the first pluck begins at 2 s; its answer is there at 6.5 s
@@ -141,7 +181,7 @@ def test_undo_leaves_the_pluck_out_and_keeps_its_sound(tmp_path: Path) -> None:
     names = [name for rope, name in _readings(record) if rope == 1]
     assert names == ["as-found/rope-1.wav", "as-found/rope-1-2.wav"]
     assert _exclusions(record) == [(names[0], None, "taken back while measuring")]
-    assert len([a for a in desk.all_of(Answer) if a.rope == 1 and a.is_good]) == 4
+    assert desk.ropes_of(What.HEARD).count(1) == 4
 
 
 def test_undo_while_it_rings_leaves_that_pluck_out(tmp_path: Path) -> None:
@@ -151,6 +191,34 @@ def test_undo_while_it_rings_leaves_that_pluck_out(tmp_path: Path) -> None:
     assert _exclusions(record) == [
         ("as-found/rope-1.wav", 2, "taken back while measuring")
     ]
+
+
+def test_undo_while_it_is_heard_leaves_that_pluck_out_and_waits_for_nothing(
+    tmp_path: Path,
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    script = islice(plucks_on_demand(desk), 1000)
+    made = visit(record, _pressing(desk, script, {70: Act.UNDO}), desk)
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
+    made.book.worker = HearsTheFirstForEver()
+    made.run()
+    assert desk.ropes_of(What.TAKEN_BACK) == [1]
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "taken back while measuring")
+    ]
+
+
+class HearsTheFirstForEver(AtOnce):
+    """A worker that never answers what is heard first."""
+
+    n_heard = 0
+
+    def submit(  # type: ignore[override]
+        self, act: Callable[..., object], /, *given: object
+    ) -> Future[object]:
+        self.n_heard += act is hear_window
+        is_first = act is hear_window and self.n_heard == 1
+        return Future() if is_first else super().submit(act, *given)
 
 
 def test_undo_reaches_back_to_the_rope_before(tmp_path: Path) -> None:
@@ -196,12 +264,12 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
         "hear_window",
         lambda recording, onset, span, prior: (
             hear_window(recording, onset, span, prior)
-            if desk.all_of(Answer)
-            else Answer(rope=span.number, is_good=False, reason="Two ropes ring.")
+            if desk.places_of(What.NOT_HEARD)
+            else Answer(rope=span.number, reason="Two ropes ring.")
         ),
     )
     _run(record, _pressing(desk, plucks_on_demand(desk), {100: Act.REPEAT}), desk)
-    assert desk.all_of(Answer)[0].reason == "Two ropes ring."
+    assert desk.places_of(What.NOT_HEARD)[0]["reason"] == "Two ropes ring."
     assert _exclusions(record) == [
         ("as-found/rope-1.wav", None, "the rope was begun anew")
     ]
@@ -223,7 +291,7 @@ def test_nothing_is_recorded_while_paused(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     keys = {66: Act.PAUSE, 366: Act.PAUSE}
     _run(record, _pressing(desk, plucks_on_demand(desk), keys), desk)
-    told = [one.what for one in desk.all_of(Told)]
+    told = [what for what, _ in desk.told]
     assert [one for one in told if one in PAUSES] == [What.PAUSED, What.GOING_ON]
     seconds = sum(
         (record.parent / name).stat().st_size / 3 / RATE
@@ -236,7 +304,7 @@ def test_nothing_is_recorded_while_paused(tmp_path: Path) -> None:
 def test_the_end_key_gives_the_result_of_what_is_there(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     _run(record, _pressing(desk, plucks_on_demand(desk), {140: Act.END}), desk)
-    assert len(desk.all_of(Result)) == 1
+    assert desk.again == [()]
     assert [rope for rope, _ in _readings(record)] == [1]
 
 
@@ -251,7 +319,7 @@ def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None
         yield from plucks_on_demand(desk)
 
     _run(record, waiting(), desk)
-    told = [one.what for one in desk.all_of(Told)]
+    told = [what for what, _ in desk.told]
     assert [one for one in told if one in PAUSES] == [What.DOZING, What.AWAKE]
     sizes = [p.stat().st_size / 3 / RATE for p in record.parent.rglob("*.wav")]
     assert max(sizes) < listen.PATIENCE
@@ -272,11 +340,11 @@ def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
         return np.zeros_like(stretch) if k in {30, 31} else stretch
 
     _run(record, _with_hole(plucks_on_demand(desk), hole), desk)
-    lost = desk.all_of(Lost)
-    assert len(lost) == 1
-    assert lost[0].seconds == pytest.approx(0.2, abs=0.01)
-    first = desk.all_of(Answer)[0]
-    assert (first.is_good, first.reason) == (False, Reason.INPUT_LOST)
+    (lost,) = desk.places_of(What.LOST)
+    assert lost["seconds"] == pytest.approx(0.2, abs=0.01)
+    assert lost["kind"] is LossKind.ZEROS
+    what, first = next(one for one in desk.told if one[0] in ANSWERS)
+    assert (what, first["reason"]) == (What.NOT_HEARD, NotCounted.INPUT_LOST)
     # what begins anew after the hole is left out with it
     assert {why for _, _, why in _exclusions(record)} == {"input was lost in it"}
 
@@ -286,18 +354,19 @@ def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> Non
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
     made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
     take = made.source.take
+    jumps: list[float] = []
 
     def jump(patience: float) -> object:
         # 0.5 s of the ring never came: the clock shows it up to two seconds later
-        if made.source.now() > 105.0 and not desk.shown.count("jumped"):  # type: ignore[arg-type]
-            desk.shown.append("jumped")  # type: ignore[arg-type]
-            made.source.clock += 0.5  # type: ignore[attr-defined]
+        if made.source.clock > 105.0 and not jumps:  # type: ignore[attr-defined]
+            jumps.append(0.5)
+            made.source.clock += jumps[0]  # type: ignore[attr-defined]
         return take(patience)
 
     made.source.take = jump  # type: ignore[method-assign,assignment]
     made.run()
-    reasons = [a.reason for a in desk.all_of(Answer) if not a.is_good]
-    assert reasons == [Reason.INPUT_LOST]
+    reasons = [one["reason"] for one in desk.places_of(What.NOT_HEARD)]
+    assert reasons == [NotCounted.INPUT_LOST]
     assert [why for _, _, why in _exclusions(record)] == ["input was lost in it"]
 
 
@@ -327,8 +396,7 @@ def test_a_device_that_goes_keeps_what_was_heard(tmp_path: Path) -> None:
     assert _readings(record) == [(1, "as-found/rope-1.wav")]
     again = Desk()
     _run(record, plucks_on_demand(again), again)
-    first = again.all_of(Prompt)[0]
-    assert (first.rope, first.n_good) == (1, 2)
+    assert (again.asked[0].rope, again.asked[0].n_done) == (1, 2)
     assert [rope for rope, _ in _readings(record)] == [1, 1, 2]
 
 
@@ -339,9 +407,9 @@ def test_a_file_left_behind_is_taken_up(tmp_path: Path) -> None:
     record.write_text(text[: text.rindex("[[reading]]")])  # as after a kill
     again = Desk()
     _run(record, plucks_on_demand(again), again)
-    (taken,) = (one.places for one in again.all_of(Told) if one.what is What.TAKEN_UP)
+    (taken,) = again.places_of(What.TAKEN_UP)
     assert (taken["rope"], taken["n_plucks"]) == (2, 3)
-    assert again.all_of(Prompt) == []
+    assert again.asked == []
     assert [rope for rope, _ in _readings(record)] == [1, 2]
 
 
@@ -361,7 +429,8 @@ def test_a_full_disk_ends_it_and_keeps_the_rest(
     append = GrowingWav.append
 
     def fill(self: GrowingWav, samples: np.ndarray) -> None:
-        if self.path.name == "rope-2.wav" and self.duration > 10.0:
+        size = self.path.stat().st_size
+        if self.path.name == "rope-2.wav" and size > 10 * 3 * RATE:
             raise FileFormatError(f"{self.path}: no space left on device")
         append(self, samples)
 
@@ -392,7 +461,7 @@ def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
 
     made.assess = assess  # type: ignore[assignment]
     made.run()
-    assert [one.again for one in desk.all_of(Result)] == [(2,), ()]
+    assert desk.again == [(2,), ()]
     assert [rope for rope, _ in _readings(record)] == [1, 2, 2]
 
 

@@ -2,26 +2,26 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import Enum
+from enum import Enum, StrEnum
 from typing import Protocol, Self
 
-from tension.capture.blocks import Hum, LossKind
+from tension.capture import Hum
 from tension.workflow.assess import Assessed
 
 MOST_TRIES = 3  # rounds of plucks not heard well, and the next rope is taken [1]
 
 
 class Act(Enum):
-    """What a person asks for with a key."""
+    """What a person asks for, by its key."""
 
-    UNDO = "undo"
-    REPEAT = "repeat"
-    SKIP = "skip"
-    PAUSE = "pause"
-    END = "end"
+    UNDO = "u"
+    REPEAT = "r"
+    SKIP = "s"
+    PAUSE = "p"
+    END = "q"
 
 
-class Reason(Enum):
+class NotCounted(Enum):
     """Why a pluck does not count, where the ear has no words of its own."""
 
     NO_PLUCK = "no pluck"
@@ -30,11 +30,14 @@ class Reason(Enum):
     REPEATED = "repeated"
 
 
-class What(Enum):
+class What(StrEnum):
     """What happened, by the name of its words."""
 
     BEGAN = "began"
     TAKEN_UP = "taken-up"  # a recording that a broken-off visit left behind
+    HEARD = "heard"
+    NOT_HEARD = "not-heard"
+    LOST = "lost"
     TAKEN_BACK = "taken-back"
     NOTHING_TAKEN_BACK = "nothing-taken-back"
     LEFT = "left"
@@ -47,70 +50,15 @@ class What(Enum):
     SILENT = "silent"  # the input is exactly zero
 
 
-class Event:
-    """Something that is shown."""
-
-    __slots__ = ()
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Told(Event):
-    """Something of which a line is told, with what stands in it."""
-
-    what: What
-    places: Mapping[str, str | int]
-
-    @classmethod
-    def of(cls, what: What, **places: str | int) -> Self:
-        """Put together what happened."""
-        return cls(what=what, places=places)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Prompt(Event):
-    """Which rope is to be plucked, and whether it is another than before."""
-
-    rope: int
-    n_good: int
-    n_wanted: int
-    is_new: bool
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Meter(Event):
-    """Level and hum, some times a second."""
-
-    peak: float  # below full scale [dB]
-    hum: Hum | None  # while nothing rings; None if not known
-    is_ringing: bool
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Answer(Event):
+class Answer:
     """What was heard of one pluck of a rope, and whether it counts."""
 
     rope: int
-    is_good: bool
-    # of the rope by the plucks so far; nan if it got no number [Hz]
-    fundamental_frequency: float = float("nan")
-    reason: Reason | str = ""  # this and the next act may be texts of the ear
+    # of the rope by the plucks so far; None if the pluck does not count [Hz]
+    fundamental_frequency: float | None = None
+    reason: NotCounted | str = ""  # this and the next act may be texts of the ear
     next_act: str = ""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Lost(Event):
-    """Input was lost."""
-
-    seconds: float  # 0 if it is not known [s]
-    kind: LossKind
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Result(Event):
-    """The result of what the record holds now, as ``assess`` gives it."""
-
-    assessed: Assessed
-    again: tuple[int, ...]  # ropes that are asked for again, the most useful first
 
 
 class Surface(Protocol):
@@ -120,11 +68,20 @@ class Surface(Protocol):
     def has_keys(self) -> bool:
         """Whether a person can press keys."""
 
-    def show(self, event: Event) -> None:
-        """Show what happened."""
-
     def acts(self) -> tuple[Act, ...]:
         """Tell what was asked for since the last time; never waits."""
+
+    def tell(self, what: What, **places: object) -> None:
+        """Tell a line of what happened, with what stands in it."""
+
+    def ask(self, session: "Session", *, is_new: bool) -> None:
+        """Ask for a pluck of the rope that is on, another than before or the same."""
+
+    def meter(self, peak: float, hum: Hum | None, *, is_ringing: bool) -> None:
+        """Show the level [dB], and hum if it is known, some times a second."""
+
+    def result(self, assessed: Assessed, again: tuple[int, ...]) -> None:
+        """Show the result of what the record holds, and ropes asked for again."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

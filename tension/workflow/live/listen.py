@@ -1,63 +1,67 @@
 """A visit by ear from the first pluck to the result, block by block."""
 
 import contextlib
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future
-from dataclasses import dataclass, field, replace
+from concurrent.futures import Future
+from dataclasses import asdict, dataclass, field, replace
 from itertools import chain
 
-from tension.capture.blocks import Block, Loss, Source
+from tension.capture import Block, Hum, Loss, LossWatch, Microphone, peak_level
 from tension.errors import TensionError
 from tension.files.record import append_tables, read_visit
 from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.inputs import plucks_of
-from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
-from tension.workflow.live import events, takes
-from tension.workflow.live.events import Act, Reason, Session, Surface, Told, What
-from tension.workflow.live.watching import SoundWatch
+from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.live import events
+from tension.workflow.live.events import Act, NotCounted, Session, Surface, What
+from tension.workflow.live.takes import OpenTake, TakeBook
+from tension.workflow.live.watching import RecentSound
 
 RING = 4.0  # a ring is listened to for so long, or until the next one [s]
 PATIENCE = 120.0  # without a sound, nothing is recorded until there is one [s]
 TICK = 0.05  # between two looks at keys and answers [s]
+METER = 0.1  # between two looks at the level [s]
+SILENCE = 3.0  # exact zeros for so long are told [s]
 
 
-@dataclass(kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class _Rung:
     """A pluck that is being heard, or that counts."""
 
-    take: takes.OpenTake
+    take: OpenTake
     onset: float
     answer: Future[events.Answer]
-
-    @property
-    def is_discarded(self) -> bool:
-        """Whether it does not count, whatever is heard of it."""
-        return self.onset in self.take.excluded
 
 
 @dataclass(kw_only=True, slots=True)
 class LiveVisit:
     """Listens rope by rope and keeps the record; sound, terminal and time are given."""
 
-    book: takes.TakeBook
+    book: TakeBook
     session: Session
-    source: Source
+    source: Microphone
     surface: Surface
-    watch: SoundWatch
+    losses: LossWatch
+    sound: RecentSound  # of what is recorded, or of the silence while it dozes
     assess: Callable[..., Assessed] = assess_record
     result: Assessed | None = None
-    _take: takes.OpenTake | None = None
+    _take: OpenTake | None = None
     _step: int | None = None
-    _ring: float | None = None
+    _is_ringing: bool = False  # the last onset of the take, not given to the ear yet
     _waiting: list[_Rung] = field(default_factory=list)
     _good: list[_Rung] = field(default_factory=list)
     _pause: What | None = None  # nothing is recorded: PAUSED, or DOZING
+    # of the level: the last look, the peak since then, and the last hum
+    _metered: float = 0.0
+    _peak: float = float("-inf")
+    _hum: Hum | None = None
 
     def run(self) -> Assessed:
         """Listen until every rope is heard, or somebody ends it."""
-        self._tell(
+        self.surface.tell(
             What.BEGAN,
             device=self.source.name,
             sampling_rate=self.source.sampling_rate,
@@ -69,22 +73,19 @@ class LiveVisit:
                 self._go_on()
                 while not self._is_over:
                     self._look()
-                self._go_on()
                 result = self._conclude()
                 if self._is_over:
                     return result
         except BaseException:
-            self._keep()
+            with contextlib.suppress(TensionError, OSError):
+                self._close()  # the record is told what it can be told
+                self.book.finish()
             raise
-
-    def _tell(self, what: What, **places: str | int) -> None:
-        """Show something of which a line is told."""
-        self.surface.show(Told.of(what, **places))
 
     @property
     def _is_busy(self) -> bool:
         """Whether something rings or is being heard."""
-        return self._ring is not None or bool(self._waiting)
+        return self._is_ringing or bool(self._waiting)
 
     @property
     def _is_over(self) -> bool:
@@ -109,19 +110,17 @@ class LiveVisit:
         """Keep a block, and see what begins or was lost in it."""
         if self._take is not None:
             self._take.file.append(block.samples)
+        losses = self.losses.see(block)
         if self._take is not None or self._pause is What.DOZING:
-            onsets, losses = self.watch.see(block)
-        else:
-            onsets, losses = [], self.watch.pass_over(block)
-        for onset in onsets:
-            self._begin_ring(onset)
+            for onset in self.sound.see(block):
+                self._begin_ring(onset)
         self._tell_lost(losses)
-        if self._ring is not None and self.watch.end >= self._ring + RING:
-            self._end_ring(self._ring + RING)
+        zeros, silence = self.losses.n_zeros, SILENCE * self.source.sampling_rate
+        if zeros - block.samples.size < silence <= zeros:
+            self.surface.tell(What.SILENT)
+        self._end_ring()
         self._doze()
-        meter = self.watch.meter(block, is_ringing=self._is_busy)
-        if meter is not None:
-            self.surface.show(meter)
+        self._show_level(block)
 
     def _begin_ring(self, onset: float) -> None:
         """Something begins; it ends the ring before it."""
@@ -130,54 +129,74 @@ class LiveVisit:
             return
         self._end_ring(onset)
         self._take.onsets.append(onset)
-        self._ring = onset
+        self._is_ringing = True
 
-    def _end_ring(self, end: float) -> None:
-        """Give a ring to the ear, if there is one."""
-        take, onset = self._take, self._ring
-        if take is None or onset is None:
+    def _end_ring(self, another: float = math.inf) -> None:
+        """Give a ring to the ear, if there is one and it is over or another begins."""
+        take = self._take
+        if take is None or not self._is_ringing:
             return
-        self._ring = None
-        recording, start = self.watch.part(take.name, take.onsets, end)
+        onset = take.onsets[-1]
+        end = min(onset + RING, another)
+        if self.sound.end < end:
+            return
+        self._is_ringing = False
+        recording, start = self.sound.part(take.name, take.onsets, end)
         answer = self.book.hear(take.rope, recording, onset - start)
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
+
+    def _is_lost(self, one: _Rung) -> bool:
+        """Whether a loss fell into a pluck, as far as is known."""
+        start = one.take.began + one.onset
+        return self.losses.is_lost(start, start + RING)
 
     def _tell_lost(self, losses: Sequence[Loss]) -> None:
         """Tell what was lost; a pluck that it fell into does not count."""
         for loss in losses:
-            self.surface.show(events.Lost(seconds=loss.seconds, kind=loss.kind))
+            self.surface.tell(What.LOST, seconds=loss.seconds, kind=loss.kind)
         good = self._good[-1] if self._good else None
-        is_here = bool(losses) and good is not None and good.take is self._take
-        if is_here and good and self.watch.is_lost(good.onset, good.onset + RING):
+        if losses and good and good.take is self._take and self._is_lost(good):
             # heard well before the loss was known
-            self.surface.show(_lost(self._take_back(Reason.INPUT_LOST)))
-            self._prompt(is_new=False)
-        if self.watch.is_newly_silent():
-            self._tell(What.SILENT)
+            rope = self._take_back(NotCounted.INPUT_LOST)
+            self._show(events.Answer(rope=rope, reason=NotCounted.INPUT_LOST))
+            self.surface.ask(self.session, is_new=False)
+
+    def _show_level(self, block: Block) -> None:
+        """Show level, and hum while nothing rings, unless just shown."""
+        self._peak = max(self._peak, peak_level(block.values))
+        if block.moment - self._metered < METER:
+            return
+        if not self._is_busy and int(block.moment) != int(self._metered):
+            self._hum = self.sound.find_hum()
+        self.surface.meter(self._peak, self._hum, is_ringing=self._is_busy)
+        self._metered, self._peak = block.moment, float("-inf")
 
     # answers and steps
 
     def _take_in(self, one: _Rung) -> None:
         """Count a pluck, or not."""
         answer = one.answer.result()
-        if one.is_discarded:
-            return
-        if self.watch.is_lost(one.onset, one.onset + RING):
-            answer = _lost(answer.rope)
-            one.take.excluded[one.onset] = Reason.INPUT_LOST
-        self.surface.show(answer)
+        if self._is_lost(one):
+            answer = events.Answer(rope=answer.rope, reason=NotCounted.INPUT_LOST)
+            one.take.excluded[one.onset] = NotCounted.INPUT_LOST
+        self._show(answer)
         before = self.session
-        if answer.is_good:
+        if answer.fundamental_frequency is not None:
             self._good.append(one)
             self.session = before.with_good(answer.rope)
-        elif answer.reason is not Reason.NO_PLUCK:
+        elif answer.reason is not NotCounted.NO_PLUCK:
             self.session = before.with_bad()
         else:
             return
         if self.session.passed != before.passed:
-            self._tell(What.LEFT_BY_ITSELF, rope=answer.rope)
+            self.surface.tell(What.LEFT_BY_ITSELF, rope=answer.rope)
         elif self.session.step == self._step:
-            self._prompt(is_new=False)
+            self.surface.ask(self.session, is_new=False)
+
+    def _show(self, answer: events.Answer) -> None:
+        """Tell what was heard."""
+        is_good = answer.fundamental_frequency is not None
+        self.surface.tell(What.HEARD if is_good else What.NOT_HEARD, **asdict(answer))
 
     def _go_on(self) -> None:
         """Close and open recordings as the session wants, between two rings."""
@@ -188,27 +207,19 @@ class LiveVisit:
             if step == self._step and not take.excluded:
                 return
             if step != self._step and self.session.n_good(take.rope):
-                self._tell(What.DONE, rope=take.rope)
+                self.surface.tell(What.DONE, rope=take.rope)
             self._close()
         rope = self.session.rope
         if rope is not None:
             is_new, self._step = step != self._step, step
-            self._take = self.book.open_take(rope, self.source.sampling_rate)
-            self.watch.begin()
-            self._prompt(is_new=is_new)
-
-    def _prompt(self, *, is_new: bool) -> None:
-        """Ask for a pluck."""
-        rope, n_good, n = self.session.rope, self.session.n_done, self.session.plucks
-        if rope is not None:
-            self.surface.show(
-                events.Prompt(rope=rope, n_good=n_good, n_wanted=n, is_new=is_new)
-            )
+            rate = self.source.sampling_rate
+            self._take = self.book.open_take(rope, rate, self.losses.n_frames / rate)
+            self.sound = RecentSound(rate)
+            self.surface.ask(self.session, is_new=is_new)
 
     def _close(self) -> None:
-        """End a recording; the record is told beside the next."""
+        """Close the recording; what came of it is told to the record."""
         take, self._take = self._take, None
-        self._ring = None
         if take is not None:
             self.book.close(take)
 
@@ -218,20 +229,20 @@ class LiveVisit:
         if take is None or self._is_busy:
             return
         last = take.onsets[-1] if take.onsets else 0.0
-        if self.watch.end - last >= PATIENCE:
-            self.watch.begin()
+        if self.sound.end - last >= PATIENCE:
+            self.sound = RecentSound(self.source.sampling_rate)
             self._stop_recording(What.DOZING)
 
     def _stop_recording(self, why: What) -> None:
         """Record nothing until a key, or after long silence a sound."""
         self._close()
         self._pause = why
-        self._tell(why)
+        self.surface.tell(why)
 
     def _go_on_recording(self, why: What) -> None:
         """Record again."""
         self._pause = self._step = None
-        self._tell(why)
+        self.surface.tell(why)
 
     # keys
 
@@ -239,36 +250,46 @@ class LiveVisit:
         """Do what a key asks for."""
         if self._pause is What.DOZING:
             self._go_on_recording(What.AWAKE)
-        acts = {
-            Act.UNDO: self._undo,
-            Act.REPEAT: self._repeat,
-            Act.SKIP: self._skip,
-            Act.PAUSE: self._pause_or_go_on,
-            Act.END: self._end,
-        }
-        acts[act]()
+        match act:
+            case Act.UNDO:
+                self._undo()
+            case Act.REPEAT:
+                self._repeat()
+            case Act.SKIP:
+                rope = self.session.rope
+                if rope is not None:
+                    self._discard(NotCounted.UNDONE)
+                    self.session = self.session.skipped()
+                    self.surface.tell(What.LEFT, rope=rope)
+            case Act.PAUSE if self._pause is None:
+                self._discard(NotCounted.UNDONE)
+                self._stop_recording(What.PAUSED)
+            case Act.PAUSE:
+                self._go_on_recording(What.GOING_ON)
+            case Act.END:
+                self._discard(NotCounted.UNDONE)
+                self.session = replace(self.session, is_ended=True)
 
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
-        if self._discard(Reason.UNDONE) and self._take is not None:
-            self._tell(What.TAKEN_BACK, rope=self._take.rope)
+        if self._discard(NotCounted.UNDONE) and self._take is not None:
+            self.surface.tell(What.TAKEN_BACK, rope=self._take.rope)
         elif self._good:
-            self._tell(What.TAKEN_BACK, rope=self._take_back(Reason.UNDONE))
+            self.surface.tell(What.TAKEN_BACK, rope=self._take_back(NotCounted.UNDONE))
         else:
-            self._tell(What.NOTHING_TAKEN_BACK)
+            self.surface.tell(What.NOTHING_TAKEN_BACK)
 
-    def _discard(self, reason: Reason) -> bool:
+    def _discard(self, reason: NotCounted) -> bool:
         """Leave out what rings and what is being heard; whether there was any."""
-        open_ones = [one for one in self._waiting if not one.is_discarded]
-        for one in open_ones:
-            one.take.excluded[one.onset] = reason
-        if self._take is None or self._ring is None:
-            return bool(open_ones)
-        self._take.excluded[self._ring] = reason
-        self._ring = None
+        n_open = len(self._waiting) + self._is_ringing
+        if self._take is None or not n_open:
+            return False
+        self._take.excluded |= dict.fromkeys(self._take.onsets[-n_open:], reason)
+        self._waiting.clear()
+        self._is_ringing = False
         return True
 
-    def _take_back(self, reason: Reason) -> int:
+    def _take_back(self, reason: NotCounted) -> int:
         """Let the last good pluck not count; its rope."""
         good = self._good.pop()
         self.book.leave_out(good.take, good.onset, reason)
@@ -280,46 +301,30 @@ class LiveVisit:
         take = self._take
         if take is None:
             return
-        self._discard(Reason.REPEATED)
+        self._discard(NotCounted.REPEATED)
         own = [good for good in self._good if good.take.rope == take.rope]
         for good in own[max(len(own) - self.session.n_done, 0) :]:
             self._good.remove(good)
-            self.book.leave_out(good.take, good.onset, Reason.REPEATED)
-        take.excluded[None] = Reason.REPEATED
+            self.book.leave_out(good.take, good.onset, NotCounted.REPEATED)
+        take.excluded[None] = NotCounted.REPEATED
         self.session = self.session.repeated()
-        self._tell(What.TAKEN_BACK, rope=take.rope)
-
-    def _skip(self) -> None:
-        """Leave the rope for now."""
-        rope = self.session.rope
-        if rope is not None:
-            self._discard(Reason.UNDONE)
-            self.session = self.session.skipped()
-            self._tell(What.LEFT, rope=rope)
-
-    def _pause_or_go_on(self) -> None:
-        """Stop recording, or go on."""
-        if self._pause is None:
-            self._discard(Reason.UNDONE)
-            self._stop_recording(What.PAUSED)
-        else:
-            self._go_on_recording(What.GOING_ON)
+        self.surface.tell(What.TAKEN_BACK, rope=take.rope)
 
     # the end
-
-    def _end(self) -> None:
-        """Take no more ropes."""
-        self._discard(Reason.UNDONE)
-        self.session = replace(self.session, is_ended=True)
 
     def _conclude(self) -> Assessed:
         """Show the result, and ask again for the ropes that it lacks."""
         book = self.book
         if book.finish() or self.result is None:
-            self.result = self.assess(book.record, series=book.series)
-        wants_more = self.surface.has_keys and not self.session.is_ended
-        again = self._again(self.result) if wants_more else ()
-        self.surface.show(events.Result(assessed=self.result, again=again))
+            self.result = self.assess(book.record, series=book.series.name)
+        again: tuple[int, ...] = ()
+        if self.surface.has_keys and not self.session.is_ended:
+            named = plucks_of(self.result.visit)
+            own = [one.ropes for one in named if one.series == book.series.name]
+            counts = Counter(chain.from_iterable(own))
+            wanted = self.result.assessment.measure_again
+            again = tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
+        self.surface.result(self.result, again)
         if again:
             self._pass_over_queued()
             self._step = None
@@ -329,64 +334,36 @@ class LiveVisit:
     def _pass_over_queued(self) -> None:
         """Leave out what came in while nobody was asked for anything."""
         while (block := self.source.take(0.0)) is not None:
-            self.watch.pass_over(block)
-
-    def _again(self, result: Assessed) -> tuple[int, ...]:
-        """Ropes that may be taken again."""
-        readings = plucks_of(result.visit)
-        own = [one.ropes for one in readings if one.series == self.book.series]
-        counts = Counter(chain.from_iterable(own))
-        wanted = result.assessment.measure_again
-        return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
-
-    def _keep(self) -> None:
-        """Tell the record what it can be told, whatever happened."""
-        take, self._take = self._take, None
-        if take is None:
-            return
-        take.close()
-        with contextlib.suppress(TensionError, OSError):
-            self.book.settle(take)
-
-
-def _lost(rope: int) -> events.Answer:
-    """Why a pluck does not count into which a loss fell."""
-    return events.Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
+            self.losses.see(block)
 
 
 def prepare(
-    ready: takes.Ready,
+    book: TakeBook,
     *,
     plucks: int = 3,
     is_back: bool = True,
-    source: Source,
+    source: Microphone,
     surface: Surface,
-    worker: Executor,
 ) -> LiveVisit:
     """Make a visit by ear ready, where it stopped if it was broken off.
 
     So many good plucks are wanted of a rope at a time [1]; the ropes are taken once
     more, in reverse, unless they are not.
     """
-    visit, series = ready.visit, ready.series
-    if series not in visit.series:
-        begun = table("series", name=series.name, span=series.span)
-        visit = append_tables(ready.record, lambda _: [begun]).visit
-    book = takes.TakeBook(
-        record=ready.record,
-        series=series.name,
-        spans={one.number: one for one in find_spans(visit.rope_set, ready.span)},
-        prior=find_prior(visit.rope_set, visit.lift, ready.span),
-        worker=worker,
-    )
-    for taken_up in book.take_up(visit):
-        surface.show(taken_up)
-    has = book.count_plucks(read_visit(ready.record))
-    session = events.begin_session(ready.order, plucks=plucks, is_back=is_back, has=has)
+    series = book.series
+    begun = table("series", name=series.name, span=series.span)
+    visit = append_tables(
+        book.record, lambda visit: [] if series in visit.series else [begun]
+    ).visit
+    book.take_up(visit, surface)
+    has = book.count_plucks(read_visit(book.record))
     return LiveVisit(
         book=book,
-        session=session,
+        session=events.begin_session(
+            book.order, plucks=plucks, is_back=is_back, has=has
+        ),
         source=source,
         surface=surface,
-        watch=SoundWatch(source.sampling_rate),
+        losses=LossWatch(sampling_rate=source.sampling_rate),
+        sound=RecentSound(source.sampling_rate),
     )

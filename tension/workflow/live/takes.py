@@ -7,13 +7,13 @@ visit left behind is taken up by the next.
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
-from concurrent.futures import Executor, Future
+from collections.abc import Mapping
+from concurrent.futures import Executor, Future, wait
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tension.errors import ExistingFileError, FileFormatError
+from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, natural_key
 from tension.files.record import append_tables, read_visit
@@ -21,80 +21,20 @@ from tension.files.sound import read_recording
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.files.wav import GrowingWav
-from tension.installation import Span
-from tension.measurement.readings import PluckReading, Series
+from tension.measurement.readings import Series
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
-from tension.workflow import adding
-from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
-from tension.workflow.listening import excluded_plucks, is_left_out
-from tension.workflow.live.events import Answer, Reason, Told, What
+from tension.telling.lines import word
+from tension.workflow import adding, inputs, listening
+from tension.workflow.live.events import Answer, NotCounted, Surface, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
     kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
 }
-_IN_RECORD = {
-    Reason.NO_PLUCK: "no pluck was heard in it",
-    Reason.INPUT_LOST: "input was lost in it",
-    Reason.UNDONE: "taken back while measuring",
-    Reason.REPEATED: "the rope was begun anew",
-}
 NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Ready:
-    """A record, and what a visit by ear needs of it."""
-
-    record: Path
-    visit: Visit
-    series: Series  # one that the record lacks is begun
-    span: Span
-    order: tuple[int, ...]  # in which the ropes are taken
-
-
-def require_ready(
-    path: Path, series_name: str | None = None, order: tuple[int, ...] = ()
-) -> Ready:
-    """Find the record and what a visit by ear needs of it, before a device is open.
-
-    The series is the last and the order that of the hitch where they are not told.
-    """
-    record = find_record(path)
-    require(
-        not has_seal(record),
-        f"{record}: this record is sealed, so nothing is added to it; begin another "
-        "visit: tension start",
-    )
-    visit = read_visit(record)
-    spans, n_ropes = visit.rope_set.spans, visit.rope_set.n_ropes
-    last = visit.series[-1] if visit.series else None
-    name = series_name or (last.name if last else "as found")
-    series = next((one for one in visit.series if one.name == name), None)
-    if series is None:  # begun like the last
-        require(
-            spans,
-            f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
-            "plucked",
-        )
-        series = Series(name=name, span=last.span if last else spans[0].name)
-    span = next(one for one in spans if one.name == series.span)
-    for rope in order:
-        none = f"{record}: there is no rope {rope}; the set has {n_ropes} ropes"
-        require(1 <= rope <= n_ropes, none)
-    order = order or _hitch_order(visit, span)
-    return Ready(record=record, visit=visit, series=series, span=span, order=order)
-
-
-def _hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
-    """The order in which ropes hang, row by row; by number if it is not known."""
-    for hitch in visit.rope_set.hitches:
-        if hitch.at.side is span.side and hitch.rows:
-            return tuple(rope for row in hitch.rows for rope in row)
-    return tuple(range(1, visit.rope_set.n_ropes + 1))
 
 
 def hear_window(
@@ -107,13 +47,11 @@ def hear_window(
     rope, heard = span.number, hear_rope(recording, span, prior)
     pluck, refusal = pluck_at(heard.plucks, onset), heard.refusal
     if pluck is None or not pluck.is_used:
-        reason = pluck.reason if pluck is not None else Reason.NO_PLUCK
-        return Answer(rope=rope, is_good=False, reason=reason)
+        reason = pluck.reason if pluck is not None else NotCounted.NO_PLUCK
+        return Answer(rope=rope, reason=reason)
     if refusal is not None:
-        said, act = refusal.text, refusal.next_act
-        return Answer(rope=rope, is_good=False, reason=said, next_act=act)
-    fundamental = heard.fundamental_frequency
-    return Answer(rope=rope, is_good=True, fundamental_frequency=fundamental)
+        return Answer(rope=rope, reason=refusal.text, next_act=refusal.next_act)
+    return Answer(rope=rope, fundamental_frequency=heard.fundamental_frequency)
 
 
 def hear_rope(
@@ -137,17 +75,17 @@ class OpenTake:
     rope: int
     name: str  # below the record
     file: GrowingWav
+    began: float  # in the stream of the microphone [s]
+    held: ExitStack  # its file, and the lock on it
     onsets: list[float] = field(default_factory=list)  # where something began [s]
     # plucks that do not count, by where they began [s]; None for the whole
-    excluded: dict[float | None, Reason] = field(default_factory=dict)
+    excluded: dict[float | None, NotCounted] = field(default_factory=dict)
     is_closed: bool = False  # its file never changes any more
     plucks: tuple[Pluck, ...] = ()  # of the whole, once the record is told of it
-    held: ExitStack = field(default_factory=ExitStack)
 
     def close(self) -> None:
         """Close the file; it never changes from now on."""
         self.is_closed = True
-        self.file.close()
         self.held.close()
 
 
@@ -156,44 +94,47 @@ class TakeBook:
     """Makes recordings of one series; tells the record of them beside the recording."""
 
     record: Path
-    series: str
+    series: Series  # one that the record lacks is begun with the visit
+    order: tuple[int, ...]  # in which the ropes are taken
     spans: Mapping[int, RopeSpan]  # by rope; this and the prior as before listening
     prior: HearingPrior
     worker: Executor  # does one thing after the other beside the recording
-    _works: list[Future[object]] = field(default_factory=list)
-    _is_new: bool = False
+    _works: list[Future[None]] = field(default_factory=list)
 
     @property
     def folder(self) -> Path:
         """Where the recordings go: named as the series, in letters, digits, dashes."""
-        name = re.sub(r"[^0-9a-z]+", "-", self.series.casefold()).strip("-")
+        name = re.sub(r"[^0-9a-z]+", "-", self.series.name.casefold()).strip("-")
         return self.record.parent / (name or "series")
 
-    def open_take(self, rope: int, sampling_rate: int) -> OpenTake:
+    def open_take(self, rope: int, sampling_rate: int, began: float = 0.0) -> OpenTake:
         """Begin a recording at a rate [Hz], under a name that is free.
+
+        It begins there in the stream of the microphone [s].
 
         Raises
         ------
         FileFormatError
             If it cannot be written.
         """
+        folder = self.folder
         try:
-            self.folder.mkdir(exist_ok=True)
+            folder.mkdir(exist_ok=True)
         except OSError as error:
-            reason = (error.strerror or "the system refuses").lower()
-            raise FileFormatError(
-                f"{self.folder}: cannot be made ({reason})"
-            ) from error
-        count, path, file = 1, self.folder / f"rope-{rope}.wav", None
+            why = f"{folder}: cannot be made ({reason_of(error)})"
+            raise FileFormatError(why) from error
+        count, path, file = 1, folder / f"rope-{rope}.wav", None
         while file is None:
             try:
                 file = GrowingWav(path, sampling_rate)
             except ExistingFileError:
                 count += 1
-                path = self.folder / f"rope-{rope}-{count}.wav"
-        take = OpenTake(rope=rope, name=f"{self.folder.name}/{path.name}", file=file)
-        take.held.enter_context(held_alone(path))
-        return take
+                path = folder / f"rope-{rope}-{count}.wav"
+        held = ExitStack()
+        held.enter_context(held_alone(path))
+        held.callback(file.close)
+        name = f"{folder.name}/{path.name}"
+        return OpenTake(rope=rope, name=name, file=file, began=began, held=held)
 
     def hear(self, rope: int, recording: Recording, onset: float) -> Future[Answer]:
         """Let the ear hear a pluck that begins there in part of a recording [s]."""
@@ -203,12 +144,7 @@ class TakeBook:
     def close(self, take: OpenTake) -> None:
         """Close a recording and tell the record of it."""
         take.close()
-        self._submit(self.settle, take)
-
-    def _submit(self, act: Callable[..., object], /, *given: object) -> None:
-        """Let the worker tell the record something."""
-        self._works.append(self.worker.submit(act, *given))
-        self._is_new = True
+        self._works.append(self.worker.submit(self.settle, take))
 
     def settle(self, take: OpenTake) -> None:
         """Hear a closed recording as a whole and tell the record of it.
@@ -220,11 +156,8 @@ class TakeBook:
         else:
             take.file.path.unlink(missing_ok=True)
 
-    def leave_out(self, take: OpenTake, onset: float, reason: Reason) -> None:
+    def leave_out(self, take: OpenTake, onset: float, reason: NotCounted) -> None:
         """Let a pluck of a recording, open or closed, not count; it began there [s]."""
-        if not take.is_closed:
-            take.excluded[onset] = reason
-            return
 
         def exclude() -> None:  # the record is told of the take: one after the other
             pluck = pluck_at(take.plucks, onset)
@@ -232,25 +165,28 @@ class TakeBook:
                 left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
                 append_tables(self.record, lambda _: [left_out])
 
-        self._submit(exclude)
+        if take.is_closed:
+            self._works.append(self.worker.submit(exclude))
+        else:
+            take.excluded[onset] = reason
 
     def look(self) -> None:
         """Raise what went wrong by now."""
-        for one in [one for one in self._works if one.done()]:
-            one.result()
-            self._works.remove(one)
+        for one in self._works:
+            if one.done():
+                one.result()
 
     def finish(self) -> bool:
         """Wait until the record knows everything; whether it learned anything."""
-        for one in self._works:
+        works, self._works = self._works, []
+        wait(works)
+        for one in works:
             one.result()
-        was_new, self._is_new = self._is_new, False
-        return was_new
+        return bool(works)
 
-    def take_up(self, visit: Visit) -> list[Told]:
+    def take_up(self, visit: Visit, surface: Surface) -> None:
         """Tell the record of recordings that a broken-off visit left behind."""
-        named = recordings_of(visit)
-        found = []
+        named = inputs.recordings_of(visit)
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
             own = _OWN.fullmatch(path.name)
             name = f"{self.folder.name}/{path.name}"
@@ -261,78 +197,114 @@ class TakeBook:
                 plucks = self._tell(rope, name, {})
             if plucks is not None:
                 n = sum(pluck.is_used for pluck in plucks)
-                up = What.TAKEN_UP
-                found.append(Told.of(up, recording=name, rope=rope, n_plucks=n))
-        return found
+                surface.tell(What.TAKEN_UP, recording=name, rope=rope, n_plucks=n)
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
-        """Count the plucks that the record has of each rope."""
+        """Count the plucks that the record has of each rope and that count."""
         counts: Counter[int] = Counter()
-        for one in plucks_of(visit):
-            if one.series == self.series:
-                counts.update(dict.fromkeys(one.ropes, self._count(visit, one)))
+        for one in inputs.plucks_of(visit):
+            if one.series != self.series.name or listening.is_left_out(
+                visit.exclusions, one
+            ):
+                continue
+            if len(one.ropes) > 1:
+                n = one.plucks_each or 3
+            else:
+                left_out = listening.excluded_plucks(visit.exclusions, one)
+                _, heard = self._hear(one.ropes[0], one.recording)
+                n = sum(p.is_used and p.index not in left_out for p in heard)
+            counts.update(dict.fromkeys(one.ropes, n))
         return counts
 
-    def _count(self, visit: Visit, reading: PluckReading) -> int:
-        """Plucks of each rope in one reading that count."""
-        if is_left_out(visit.exclusions, reading):
-            return 0
-        if len(reading.ropes) > 1:
-            return reading.plucks_each or 3
-        left_out = excluded_plucks(visit.exclusions, reading)
-        name = reading.recording
+    def _hear(self, rope: int, name: str) -> tuple[Recording, tuple[Pluck, ...]]:
+        """A recording as it is read, and its plucks."""
         recording = read_recording(self.record.parent / name, name=name)
-        heard = self._hear(reading.ropes[0], recording)
-        return sum(p.is_used and p.index not in left_out for p in heard)
-
-    def _hear(self, rope: int, recording: Recording) -> tuple[Pluck, ...]:
-        """The plucks of a recording."""
         if recording.refusal is not None:
-            return ()
-        return hear_rope(recording, self.spans[rope], self.prior).plucks
+            return recording, ()
+        return recording, hear_rope(recording, self.spans[rope], self.prior).plucks
 
     def _tell(
-        self, rope: int, name: str, excluded: Mapping[float | None, Reason]
+        self, rope: int, name: str, excluded: Mapping[float | None, NotCounted]
     ) -> tuple[Pluck, ...] | None:
         """Tell the record of a file; one that holds no sound at all is taken away."""
-        path = self.record.parent / name
-        recording = read_recording(path, name=name)
+        recording, plucks = self._hear(rope, name)
         if recording.refusal is not None and recording.refusal.code in _NOTHING:
-            path.unlink(missing_ok=True)
+            (self.record.parent / name).unlink(missing_ok=True)
             return None
-        plucks = self._hear(rope, recording)
-        n_used = sum(pluck.is_used for pluck in plucks)
-        left_out: dict[int | None, Reason] = {}
+        left_out: dict[int | None, NotCounted] = {}
         for onset, why in excluded.items():
             pluck = None if onset is None else pluck_at(plucks, onset)
             if pluck is not None and pluck.is_used:
                 left_out[pluck.index] = why
+        n_used = sum(pluck.is_used for pluck in plucks)
         if None in excluded:
             left_out = {None: excluded[None]}
-        elif not n_used:
-            left_out = {None: Reason.NO_PLUCK}
         elif len(left_out) == n_used:
-            left_out = {None: next(iter(left_out.values()))}
+            left_out = {None: next(iter(left_out.values()), NotCounted.NO_PLUCK)}
         tables = [
-            adding.reading(self.series, "pluck", rope, recording=name),
+            adding.pluck(self.series.name, name, (rope,)),
             *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
         ]
-
-        def unless_named(visit: Visit) -> list[NewTable]:
-            return [] if name in recordings_of(visit) else tables
-
-        append_tables(self.record, unless_named)
+        append_tables(
+            self.record, lambda v: [] if name in inputs.recordings_of(v) else tables
+        )
         return plucks
 
     def _exclusion(
-        self, rope: int, name: str, pluck: int | None, reason: Reason
+        self, rope: int, name: str, pluck: int | None, reason: NotCounted
     ) -> NewTable:
         """What does not count."""
         return adding.table(
             "exclusion",
-            series=self.series,
+            series=self.series.name,
             rope=rope,
             recording=name,
             pluck=pluck,
-            reason=_IN_RECORD[reason],
+            reason=word(reason),
         )
+
+
+def open_book(
+    path: Path,
+    worker: Executor,
+    series_name: str | None = None,
+    order: tuple[int, ...] = (),
+) -> TakeBook:
+    """Find the record and what a visit by ear needs of it, before a device is open.
+
+    The series is the last and the order that of the hitch, row by row, where they are
+    not told; by number if that is not known.
+    """
+    record = inputs.find_record(path)
+    inputs.require(
+        not has_seal(record),
+        f"{record}: this record is sealed, so nothing is added to it; begin another "
+        "visit: tension start",
+    )
+    visit = read_visit(record)
+    rope_set = visit.rope_set
+    names = {one.name.casefold() for one in visit.series}
+    if visit.series and (not series_name or series_name.casefold() in names):
+        series = inputs.choose_series(visit, series_name)
+    else:  # begun like the last
+        places = [one.span for one in visit.series[-1:]]
+        places += [one.name for one in rope_set.spans]
+        inputs.require(
+            places,
+            f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
+            "plucked",
+        )
+        series = Series(name=series_name or adding.FIRST_SERIES, span=places[0])
+    span = next(one for one in rope_set.spans if one.name == series.span)
+    for rope in order:
+        adding.require_rope(visit, rope)
+    near = [one.rows for one in rope_set.hitches if one.at.side is span.side]
+    hung = (rope for row in next(filter(None, near), ()) for rope in row)
+    return TakeBook(
+        record=record,
+        series=series,
+        order=order or tuple(hung) or tuple(range(1, rope_set.n_ropes + 1)),
+        spans={one.number: one for one in listening.find_spans(rope_set, span)},
+        prior=listening.find_prior(rope_set, visit.lift, span),
+        worker=worker,
+    )

@@ -1,1 +1,0 @@
-"""The microphone: devices, blocks as they come, what was lost, where a pluck begins."""
