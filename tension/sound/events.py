@@ -102,6 +102,7 @@ class Event:
     log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
     reason: str = ""  # why it is no pluck, in plain words; empty if it may be one
     entry: int = -1  # place of its rope in the order of the recording; -1 if none
+    is_sure: bool = True  # of that rope
 
 
 def frame_powers(
@@ -427,6 +428,10 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
     values[: axis.size] = np.log1p(
         np.interp(axis / spacing, np.arange(levels.size), levels) / CLEAR
     )
-    values -= values.mean()
+    return of_length_one(values - values.mean())
+
+
+def of_length_one(values: Array) -> Array:
+    """Give a log spectrum (n_log_frequencies,) the length 1, nothing as it is."""
     size = float(np.sqrt(np.sum(values**2)))
     return values / size if size > 0.0 else values

@@ -7,15 +7,13 @@ from itertools import chain
 import numpy as np
 
 from tension.notes import NoteKind
-from tension.sound.candidates import RopeCandidates
-from tension.sound.decays import Decay, RopeDecays
+from tension.sound.decays import FoundRope
 from tension.sound.decision import Decision
 from tension.sound.hearing import (
     HearingPrior,
     Partial,
     Pluck,
     RopeHearing,
-    RopeSpan,
     SetHearing,
     joint_hypotheses,
 )
@@ -67,15 +65,19 @@ class Measured:
     covariance: Array
 
 
-def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> Measured:
+def measure_rope(found: FoundRope, decision: Decision) -> Measured:
     """Measure the string that was decided on."""
-    assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    number, found, lines, best = span.number, heard.found, heard.lines, decision.best
-    fit = best.fit
+    lines, fit = found.lines, decision.best.fit
+    assert lines is not None  # noqa: S101  (a decision has lines)
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(found.decays, lines, fit) if fit.hitch is None else []
+    tracks = _tracks(found, lines, fit) if fit.hitch is None else []
     phases = fit_phases(tracks, fit)
-    changes = _changes(tracks)
+    slopes: dict[int, list[float]] = {}
+    for track in tracks:
+        slope = float(np.polyfit(track.times, track.phases, 1)[0])
+        slopes.setdefault(track.ring, []).append(slope / track.frequency)
+    # ln of the pitch that the partials of each ring show, against the fit
+    changes = {ring: float(np.median(of)) for ring, of in slopes.items()}
     change, bend, glide = 0.0, 0.0, 0.0
     covariance = fit.covariance.copy()
     if phases is None:
@@ -86,9 +88,11 @@ def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> M
         covariance = phases.covariance.copy()
     scatter = decision.spread + _scatter(changes)
     covariance[0, 0] += scatter + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
+    number = found.span.number
     own = fit.fundamental_frequency * float(np.exp(change))
     told = chain(
-        _of_sound(found, lines, best), _of_string(decision, phases, tracks, own)
+        _of_sound(found, lines, decision.best),
+        _of_string(decision, phases, tracks, own),
     )
     notes = [kind.note(ropes=(number,), rope=number, **given) for kind, given in told]
     rope = RopeHearing(
@@ -105,24 +109,25 @@ def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> M
     )
     return Measured(
         rope=rope,
-        length=span.free_length,
+        length=found.span.free_length,
         string_fundamental=fit.string_fundamental * float(np.exp(change)),
         sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
         covariance=covariance,
     )
 
 
-def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track]:
+def _tracks(found: FoundRope, lines: Lines, fit: StringFit) -> list[Track]:
     """Follow the partials of a fit through all decays."""
     good = np.abs(fit.residuals) < 4.0 * fit.scatter
     good &= lines.weights[fit.lines] > 0.5
     level = np.where(good, lines.levels[fit.lines], 0.0)
     strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
     modes = fit.modes[strongest[level[strongest] > 0.0]]
-    tracks: list[Track] = []
-    for index, one in enumerate(decays if modes.size else ()):
-        tracks += follow_phases(one.samples, one.sampling_rate, index, fit, modes)
-    return tracks
+    return [
+        track
+        for index, one in enumerate(found.decays if modes.size else ())
+        for track in follow_phases(one.samples, one.sampling_rate, index, fit, modes)
+    ]
 
 
 def _partials(
@@ -156,17 +161,8 @@ def _scatter(changes: Mapping[int, float]) -> float:
     return (usual + square) / (PLUCKS_WORTH + freedom)
 
 
-def _changes(tracks: Sequence[Track]) -> dict[int, float]:
-    """Ln of the pitch that the partials of each ring show, against the fit."""
-    slopes: dict[int, list[float]] = {}
-    for track in tracks:
-        slope = float(np.polyfit(track.times, track.phases, 1)[0])
-        slopes.setdefault(track.ring, []).append(slope / track.frequency)
-    return {ring: float(np.median(of)) for ring, of in slopes.items()}
-
-
 def _plucks(
-    found: RopeDecays, changes: Mapping[int, float], frequency: float
+    found: FoundRope, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
     own = {
@@ -198,7 +194,10 @@ def _of_string(
         least = max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty)
         if phases.glide > least:
             yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
-    if waver := find_waver(tracks):
+    rings = {track.ring for track in tracks}
+    found = [_waver_of([one for one in tracks if one.ring == ring]) for ring in rings]
+    waver = max(filter(None, found), key=lambda one: one[1], default=None)
+    if waver:
         yield NoteKind.CAR_ROCKS, {"rate": waver[0], "percent": 100.0 * waver[1]}
     if decision.confirmed:
         yield NoteKind.SET_CONFIRMS, {}
@@ -206,7 +205,7 @@ def _of_string(
         yield NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}
 
 
-def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
+def _of_sound(found: FoundRope, lines: Lines, best: Candidate) -> _Told:
     """Tell hum, a hitch that swings, a guard, and a node."""
     fit, hum = best.fit, found.hum
     loud = [f"{line.frequency:.0f} Hz" for line in hum if line.level > LOUD_HUM]
@@ -219,7 +218,7 @@ def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
         yield NoteKind.HUM_COINCIDES, {"count": lost}
     if fit.hitch is not None:
         yield NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}
-    if comes_free(found.decays, lines, fit):
+    if _comes_free(found, lines, fit):
         yield NoteKind.TOUCHING, {}
     if best.node_order:
         yield NoteKind.NODE_PLUCK, {"order": best.node_order}
@@ -238,26 +237,13 @@ of the partials; planes and neighbours beat at each in its own time. [1]"""
 LEAST_DEPTH = 4e-4  # relative waver of the pitch worth telling [1]
 
 
-def find_waver(tracks: Sequence[Track]) -> tuple[float, float] | None:
-    """Find the deepest waver that the partials of a ring share.
+def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
+    """Rate [Hz] and largest change of pitch [1] of what the partials of a ring share.
 
-    Gives its rate [Hz] and the largest change of the pitch, relative [1].
-
-    Notes
-    -----
     A tension that changes by 2 m sin(2 pi r t) changes every f_n by m f_n of that: the
     phases of all partials, over their frequencies, go to and fro by m/(2 pi r). Each
     track keeps its own parabola, which takes offset and glide.
     """
-    rings = {track.ring for track in tracks}
-    found = [
-        _waver_of([track for track in tracks if track.ring == ring]) for ring in rings
-    ]
-    return max(filter(None, found), key=lambda waver: waver[1], default=None)
-
-
-def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
-    """The waver of one ring."""
     usable = [track for track in tracks if track.times.size >= 6]
     if len(usable) < LEAST_TRACKS:
         return None
@@ -308,13 +294,13 @@ of the free rope appear when it comes free. [1]"""
 GROWING = 0.2  # share of the partials that must grow so [1]
 
 
-def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
-    """Tell whether partials are louder a second after the release than at it."""
+def _comes_free(found: FoundRope, lines: Lines, fit: StringFit) -> bool:
+    """Whether partials are louder a second after the release than at it."""
     loudest = np.argsort(-lines.levels[fit.lines])[:LOUDEST]
     frequencies = lines.frequencies[fit.lines[loudest]]
     stretch = max(RELEASE, RELEASE_PERIODS / fit.string_fundamental)
     grows = []
-    for one in rings:
+    for one in found.decays:
         rate = one.sampling_rate
         length, later = round(stretch * rate), round(FREE[0] * rate)
         if one.samples.size < later + length:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tension.physics import partials as physics
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
-from tension.sound.string_fit import PartialSeries, StringFit, series_of
+from tension.sound.string_fit import Candidate, PartialSeries, StringFit, series_of
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
@@ -185,6 +185,14 @@ class ModeAssignments(PartialSeries):
         order = order[(within[0] <= pitch) & (pitch <= within[1])]
         pitches = np.log(every.fundamental_frequencies[order])
         return every.of(order[first_of_each(pitches, SAME_PITCH, most)])
+
+    def candidates(self, fits: Sequence[StringFit]) -> tuple[Candidate, ...]:
+        """Give the strings fitted to each with what its numbering says."""
+        found = zip(fits, self.log_likelihoods, self.node_orders, strict=True)
+        return tuple(
+            Candidate(fit=fit, log_likelihood=float(log), node_order=int(order))
+            for fit, log, order in found
+        )
 
 
 def fit_series(

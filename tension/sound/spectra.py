@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -265,6 +265,12 @@ class Lines:
         strength = np.cumsum(self.strengths)
         return float(self.frequencies[np.searchsorted(strength, share * strength[-1])])
 
+    def below(self, top: float) -> Self:
+        """Keep the lines up to a frequency [Hz]."""
+        count = int(np.searchsorted(self.frequencies, top))
+        names = [each.name for each in fields(self)]
+        return replace(self, **{name: getattr(self, name)[:count] for name in names})
+
 
 @lru_cache(maxsize=64)
 def ring_window(length: int) -> Array:
@@ -365,14 +371,6 @@ def believed(lines: Lines, weights: Array) -> Lines:
     under = envelope(heard, f) - 10.0 * np.log10(lines.levels) - STRAY_DEPTH
     share = STRAY_SHARE + (1.0 - STRAY_SHARE) / (1.0 + np.exp(-under / 3.0))
     return replace(heard, densities=share * density + lines.false_densities)
-
-
-def below(lines: Lines, top: float) -> Lines:
-    """Keep the lines up to a frequency [Hz]."""
-    count = int(np.searchsorted(lines.frequencies, top))
-    return Lines(
-        **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
-    )
 
 
 def envelope(lines: Lines, frequencies: Array) -> Array:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.decays import Decay
+from tension.sound.decays import Decay, FoundRope
 from tension.sound.mode_assignment import find_series, fit_series, weigh_series
 from tension.sound.recording import Array
-from tension.sound.spectra import HIGHEST, Lines, amplitudes, believed, find_lines
+from tension.sound.spectra import HIGHEST, amplitudes, believed, find_lines
 from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 
 LONGEST, SHORTEST = 3.0, 0.3
@@ -51,18 +51,15 @@ class Statistics:
 
 
 def describe_string(
-    rings: Sequence[Decay],
-    whole: Sequence[NDArray[np.float32]],
-    lines: Lines,
-    fit: StringFit,
-    log_likelihood: float,
-    next_log_likelihood: float,
+    rope: FoundRope, fit: StringFit, log_likelihood: float, next_log_likelihood: float
 ) -> Statistics:
     """Describe a chosen string.
 
-    `whole` (n_samples,) [1]: recordings of this rope alone; `log_likelihood`,
-    `next_log_likelihood` [1]: of it, and of the best candidate of another pitch.
+    `log_likelihood`, `next_log_likelihood` [1]: of it, and of the best candidate of
+    another pitch.
     """
+    lines = rope.lines
+    assert lines is not None  # noqa: S101  (a string has lines)
     explained = explained_share(lines, fit)
     is_own = fit.has_partials_at(lines.frequencies)
     is_own[fit.lines] = True
@@ -74,7 +71,7 @@ def describe_string(
     if others.string_fundamentals.size:
         found = weigh_series(rest, fit_series(rest, others, gate=0.07))
         second = found.log_likelihoods.max(initial=1.0)
-    falls, peak = _course(rings, lines.frequencies[fit.lines])
+    falls, peak = _course(rope.decays, lines.frequencies[fit.lines])
     return Statistics(
         log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
         margin=float((log_likelihood - next_log_likelihood) / max(log_likelihood, 1.0)),
@@ -84,7 +81,7 @@ def describe_string(
         stretch=float(np.log(0.5 * fit.inharmonicity * fit.modes.max() ** 2.0 + 1e-5)),
         peak=peak,
         second=float(np.log(second)),
-        elsewhere=_elsewhere(whole, rings[0].sampling_rate, fit),
+        elsewhere=_elsewhere(rope.whole, rope.decays[0].sampling_rate, fit),
         steady=float(np.mean(np.abs(falls) < UNCHANGED)),
     )
 
