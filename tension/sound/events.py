@@ -12,7 +12,7 @@ from tension.sound.spectra import (
     noise_floor,
     peaks_over,
     power_of_two,
-    ring_window,
+    ring_powers,
 )
 
 FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
@@ -105,15 +105,11 @@ class Event:
     is_sure: bool = True  # of that rope
 
 
-def frame_powers(
-    samples: Array,
-    sampling_rate: float,
-    frame: float = FRAME,
-    hop: float = HOP,
+def _frame_powers(
+    samples: Array, sampling_rate: float, frame: float = FRAME, hop: float = HOP
 ) -> tuple[Array, Array, Array]:
-    """Split a recording into short windowed frames and take their power spectra.
+    """Power spectra of short windowed frames, `hop` [s] apart.
 
-    `samples` (n_samples,) [1]; `frame`, `hop` [s]: length and distance of the frames.
     Gives the middle of each frame (n_frames,) [s]; frequencies inside the band of the
     partials (n_frequencies,) [Hz]; and power (n_frames, n_frequencies) [1].
     """
@@ -167,8 +163,13 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
     clearest event counts if there is none better.
     """
     found = find_events(samples, sampling_rate)
-    if len(found) > 1 and not found[0].rise and _is_quiet(*found):
-        found = found[1:]
+    first, later = found[0], found[1:]
+    if later and not first.rise:
+        strongest = max(one.strength for one in later)
+        loudest = max(one.level for one in later)
+        is_faint = first.strength < BEGINS * strongest
+        if first.reason or is_faint or first.level < loudest - FAR_LOUDER:
+            found = later
     if all(one.reason for one in found):
         strongest = max(one.strength for one in found)
         for one in found:
@@ -177,20 +178,10 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
     return found
 
 
-def _is_quiet(first: Event, *later: Event) -> bool:
-    """Whether the recording does not begin in a ring: a later one is far clearer."""
-    strongest = max(one.strength for one in later)
-    loudest = max(one.level for one in later)
-    return bool(first.reason) or (
-        first.strength < BEGINS * strongest or first.level < loudest - FAR_LOUDER
-    )
-
-
 def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
     """Find the onsets and how far the level rises at them."""
     duration = samples.size / sampling_rate
-    n_look = max(1, round(LOOK / HOP))
-    n_frame = max(1, round(0.5 * FRAME / HOP))
+    n_look, n_frame = round(LOOK / HOP), round(0.5 * FRAME / HOP)
     moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
     if not rise.size:
         return [Event(start=0.0, end=duration, rise=0.0)]
@@ -232,7 +223,7 @@ def _rise_curve(
     moments, rises, last = [np.empty(0)], [np.empty(0)], -1.0
     for first in range(0, max(samples.size - overlap // 2, 1), chunk):
         part = np.asarray(samples[first : first + chunk + overlap], dtype=np.float64)
-        times, _, powers = frame_powers(part, sampling_rate)
+        times, _, powers = _frame_powers(part, sampling_rate)
         if times.size < 2 * margin + 3:
             break
         rise = _rises(powers, n_look, n_frame)
@@ -251,7 +242,7 @@ def _onset(samples: NDArray[np.floating], sampling_rate: float, about: float) ->
     first = max(0, int((about - 0.2) * sampling_rate))
     last = min(samples.size, int((about + 0.4) * sampling_rate))
     part = np.asarray(samples[first:last], dtype=np.float64)
-    times, _, powers = frame_powers(part, sampling_rate, frame, hop)
+    times, _, powers = _frame_powers(part, sampling_rate, frame, hop)
     if times.size < 2 * (n_look + n_frame) + 3:
         return about
     rise = _rises(powers, n_look, n_frame)
@@ -272,8 +263,7 @@ def _rises(powers: Array, n_look: int, n_frame: int) -> Array:
         (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
     )
     change -= NOISE_RISE
-    rise: Array = np.maximum(change, 0.0).mean(axis=1)
-    return rise
+    return np.asarray(np.maximum(change, 0.0).mean(axis=1))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -293,11 +283,8 @@ class _Grid:
         return np.asarray(self.samples[first:last], dtype=np.float64)
 
     def powers(self, cut: Array, window: Array | None = None) -> Array:
-        """Power over the power of the window, if none is given that of a ring."""
-        window = ring_window(cut.size) if window is None else window
-        spectrum = np.fft.rfft(cut * window, self.n_transform)[: self.n_keep]
-        result: Array = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
-        return result
+        """Give `ring_powers` of a cut at the frequencies kept."""
+        return ring_powers(cut, self.n_transform, window)[: self.n_keep]
 
     def levels(self, cut: Array) -> tuple[Array, Array]:
         """Power of a ring, and that over its noise."""
@@ -370,11 +357,15 @@ def _look(cut: Array, grid: _Grid) -> _Look:
     lasts = near[peaks].max(axis=1) > STILL_CLEAR
     score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
     is_low = peaks * grid.spacing < ROPE_TOP
+    step = max(1, round(0.1 * grid.rate))
+    n_steps = max(1, cut.size // step)
+    energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
+    first = energy[: max(1, n_steps // 4)].max()
     return _Look(
         strength=float(score[is_low].sum()),
         metal=float(score[~is_low].sum()),
         fall=_ratio(late[peaks].sum(), early[peaks].sum()),
-        drop=_drop(cut, grid.rate),
+        drop=_ratio(energy[n_steps // 2 :].max(), first),
         level=float(np.log(np.mean(cut**2) + 1e-30)),
         levels=levels,
         peaks=peaks[lasts],
@@ -384,14 +375,6 @@ def _look(cut: Array, grid: _Grid) -> _Look:
 def _ratio(one: float, other: float) -> float:
     """Ln of a ratio of powers, 0 of nothing."""
     return float(np.log((one + 1e-30) / (other + 1e-30)))
-
-
-def _drop(cut: Array, rate: float) -> float:
-    """Highest energy of a tenth of a second, second half over first quarter, ln."""
-    step = max(1, round(0.1 * rate))
-    n_steps = max(1, cut.size // step)
-    energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
-    return _ratio(energy[n_steps // 2 :].max(), energy[: max(1, n_steps // 4)].max())
 
 
 def _lift(grid: _Grid, event: Event, peaks: NDArray[np.intp]) -> float:
@@ -412,7 +395,7 @@ def _dip(grid: _Grid, event: Event) -> float:
         return float("inf")
     first = max(0.0, event.start - AWAY - BESIDE)
     cut = grid.cut(first, event.start + BESIDE + 0.1)
-    times, frequencies, powers = frame_powers(cut, grid.rate, 0.064, 0.016)
+    times, frequencies, powers = _frame_powers(cut, grid.rate, 0.064, 0.016)
     level = powers[:, frequencies < ROPE_TOP].sum(axis=1)
     times = times + first - event.start
     before, after = level[times < -SKIP], level[times > 0.1]

@@ -8,7 +8,7 @@ from math import erfc, sqrt
 import numpy as np
 
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import noise_at
+from tension.sound.spectra import noise_densities
 from tension.sound.string_fit import StringFit
 
 PERIODS = 2.5
@@ -61,7 +61,7 @@ def follow_phases(
     if ring.size < 2 * length:
         return []
     frequencies = fit.frequencies(modes)
-    noise = noise_at(ring, sampling_rate, frequencies)
+    noise = np.interp(frequencies, *noise_densities(ring, sampling_rate))
     view = np.lib.stride_tricks.sliding_window_view(ring, length)[::hop]
     window = np.hanning(length)
     moments = np.arange(length) / sampling_rate

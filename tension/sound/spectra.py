@@ -142,9 +142,7 @@ def remove_hum(
             continue
         is_flat = _flatness(part, rate, frequencies) > FLAT
         if is_flat.any():
-            smoothing = _Smoothing(part.size, rate)
-            for frequency in frequencies[is_flat].tolist():
-                part -= smoothing.tone(part, frequency)
+            _take_out(part, rate, frequencies[is_flat])
         cleaned[first : first + length] = part
         if not found:
             lines = np.stack([frequencies, levels], axis=1)[is_flat].tolist()
@@ -199,29 +197,24 @@ def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
     return result
 
 
-class _Smoothing:
-    """Tones that change slowly, in stretches of one length."""
-
-    def __init__(self, n_samples: int, rate: float) -> None:
-        length = min(round(2.0 * COURSE * rate), n_samples) | 1
-        window = np.hanning(length + 2)[1:-1]
-        self.moments = -2j * np.pi * np.arange(n_samples) / rate
-        self.size = power_of_two(n_samples + length)
-        self.kernel = np.fft.fft(window, self.size)
-        self.middle = slice(length // 2, length // 2 + n_samples)
-        # of the window only what lies within the stretch counts
-        sums = np.concatenate([[0.0], np.cumsum(window)])
-        places = np.arange(n_samples) + length // 2 + 1
-        self.weight = sums[np.minimum(places, length)]
-        self.weight = self.weight - sums[np.maximum(places - n_samples, 0)]
-
-    def tone(self, samples: Array, frequency: float) -> Array:
-        """Give a tone [Hz] whose amplitude and phase change slowly, as it is there."""
-        turn = np.exp(frequency * self.moments)
-        whole = np.fft.ifft(np.fft.fft(samples * turn, self.size) * self.kernel)
-        slow = whole[self.middle] / self.weight
-        result: Array = 2.0 * np.real(slow * np.conj(turn))
-        return result
+def _take_out(samples: Array, rate: float, frequencies: Array) -> None:
+    """Take tones [Hz] whose amplitude and phase change slowly out of a stretch."""
+    n_samples = samples.size
+    length = min(round(2.0 * COURSE * rate), n_samples) | 1
+    window = np.hanning(length + 2)[1:-1]
+    moments = -2j * np.pi * np.arange(n_samples) / rate
+    size = power_of_two(n_samples + length)
+    kernel = np.fft.fft(window, size)
+    middle = slice(length // 2, length // 2 + n_samples)
+    # of the window only what lies within the stretch counts
+    sums = np.concatenate([[0.0], np.cumsum(window)])
+    places = np.arange(n_samples) + length // 2 + 1
+    weight = sums[np.minimum(places, length)]
+    weight -= sums[np.maximum(places - n_samples, 0)]
+    for frequency in frequencies.tolist():
+        turn = np.exp(frequency * moments)
+        slow = np.fft.ifft(np.fft.fft(samples * turn, size) * kernel)[middle] / weight
+        samples -= 2.0 * np.real(slow * np.conj(turn))
 
 
 LOWEST_LINE = 8.0  # recorders and floors rumble below it [Hz]
@@ -284,6 +277,13 @@ def ring_window(length: int) -> Array:
     return window
 
 
+def ring_powers(cut: Array, n_transform: int, window: Array | None = None) -> Array:
+    """Power spectrum (n_frequencies,) over the power of the window, that of a ring."""
+    window = ring_window(cut.size) if window is None else window
+    spectrum = np.fft.rfft(cut * window, n_transform)
+    return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.sum(window**2))
+
+
 def find_lines(
     rings: list[Array],
     sampling_rate: float,
@@ -306,7 +306,7 @@ def find_lines(
     longest = max(ring.size for ring in rings) / sampling_rate
     scales = [scale for scale in SCALES if scale < 0.85 * longest]
     scales = [min(longest, 1.25 * SCALES[0]), *scales]
-    floors = [_densities(ring, sampling_rate) for ring in rings]
+    floors = [noise_densities(ring, sampling_rate) for ring in rings]
     found = [_peaks(rings, floors, sampling_rate, scale) for scale in scales]
     frequency, level, duration, count = (
         np.concatenate([one[k] for one in found]) for k in range(4)
@@ -329,23 +329,10 @@ def find_lines(
         densities=np.ones(f.size),
         weights=np.ones(f.size),
     )
-    return believed(lines, np.where(beside_hum(f, t, hum), 0.0, 1.0))
-
-
-def beside_hum(
-    frequencies: Array, durations: Array, hum: Sequence[float]
-) -> NDArray[np.bool_]:
-    """Tell which lines, (n_lines,), are what is left beside hum that was taken out.
-
-    `frequencies` (n_lines,), `hum` [Hz]; `durations` (n_lines,) [s]: of the windows in
-    which they stand out.
-    """
-    if not hum:
-        return np.zeros(frequencies.size, dtype=bool)
-    away = np.abs(frequencies[:, None] - np.asarray(hum)).min(axis=1)
-    reach = np.maximum(BESIDE + BESIDE_SHARE * frequencies, 0.6 / durations)
-    result: NDArray[np.bool_] = away < reach
-    return result
+    # what is left beside hum that was taken out is not believed
+    away = np.abs(f[:, None] - np.asarray(hum)).min(axis=1, initial=np.inf)
+    reach = np.maximum(BESIDE + BESIDE_SHARE * f, 0.6 / t)
+    return believed(lines, np.where(away < reach, 0.0, 1.0))
 
 
 def believed(lines: Lines, weights: Array) -> Lines:
@@ -390,21 +377,14 @@ def envelope(lines: Lines, frequencies: Array) -> Array:
     return result
 
 
-def noise_at(ring: Array, sampling_rate: float, frequencies: Array) -> Array:
-    """Noise under lines [Hz], (n_lines,): variance of white noise as dense [1].
+def noise_densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
+    """Frequencies [Hz], and the noise under the lines of one ring (n_samples,) there.
 
-    `ring` (n_samples,) [1].
+    Both (n_frequencies,); the noise as the variance of white noise as dense. [1]
     """
-    return np.asarray(np.interp(frequencies, *_densities(ring, sampling_rate)))
-
-
-def _densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
-    """Noise density under the lines of one ring: frequencies and power."""
     cut = ring[: round(SCALES[0] * sampling_rate)]
-    window = ring_window(cut.size)
     n_transform = power_of_two(cut.size)
-    spectrum = np.fft.rfft(cut * window, n_transform)
-    powers = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
+    powers = ring_powers(cut, n_transform)
     spacing = sampling_rate / n_transform
     return spacing * np.arange(float(powers.size)), noise_floor(powers, spacing)
 
