@@ -93,16 +93,6 @@ class HitchResonance:
     # that moves to and fro [Hz]
     bandwidths: tuple[float, ...]
 
-    def turn(self, frequencies: Array) -> Array:
-        """Give `end_turn` of this end.
-
-        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): part of a mode
-        number. [1]
-        """
-        return end_turn(
-            frequencies, np.array(self.resonances), np.array(self.bandwidths)
-        )
-
 
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     """Part of a mode number that a swinging end takes up.
@@ -124,8 +114,7 @@ def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     gap = np.where(np.abs(gap) < 1e-9, 1e-9, gap)
     lean = np.sum(f * bandwidths[..., :, None] / gap, axis=-2)
     passed = np.sum(gap < 0.0, axis=-2)
-    result: Array = np.arctan(lean) / np.pi + passed
-    return result
+    return np.asarray(np.arctan(lean) / np.pi + passed)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -168,21 +157,22 @@ class StringFit:
         Lines of a swinging end are counted as well.
         """
         place: Array = series_of([self]).places(frequencies)[0]
-        return place if self.hitch is None else place + self.hitch.turn(frequencies)
+        if self.hitch is None:
+            return place
+        end = np.array(self.hitch.resonances), np.array(self.hitch.bandwidths)
+        return place + end_turn(frequencies, *end)
 
     def frequencies(self, modes: Array | Counts) -> Array:
         """Give partials (n_modes,) [Hz], those of a swinging end left as at rest."""
-        partials: Array = series_of([self]).partials(np.asarray(modes, np.float64))[0]
-        return partials
+        numbers = np.asarray(modes, np.float64)
+        return np.asarray(series_of([self]).partials(numbers)[0])
 
     def has_partials_at(self, frequencies: Array) -> NDArray[np.bool_]:
         """Tell which lines [Hz] are its partials, (n_lines,)."""
         place = self.places(frequencies)
         off = np.abs(place - np.maximum(np.rint(place), 1.0))
-        is_near: NDArray[np.bool_] = (
-            off * self.string_fundamental < PLANES * frequencies
-        ) | (off < BESIDE)
-        return is_near
+        reach = np.maximum(PLANES * frequencies / self.string_fundamental, BESIDE)
+        return np.asarray(off < reach)
 
     def slopes(self, modes: Array) -> Array:
         """Give derivatives of ln f_n to ln spacing [1] and bending [1/s], (n_modes, 2).
@@ -302,7 +292,7 @@ class _Rows:
         """Fit them; `hold` (n_rows,) [1/s^2]: trust in the bendings to start from."""
         spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
         bending, scatter = told, np.full(told.size, 5e-4)
-        normal = np.empty(0)
+        normal, degrees = np.empty(0), np.maximum(self.sizes - 2.0, 0.5)
         for _ in range(ROUNDS):
             logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
             residual = self.log_f - logs
@@ -321,7 +311,11 @@ class _Rows:
             spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
             bending = bending + np.clip(step[:, 1], -most, most)
             bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
-            scatter = self._scatter(weight * variance * (residual**2 - self.noise**2))
+            # what residuals show beyond noise, and a prior worth two partials at the
+            # scatter of mild polarisation
+            excess = weight * variance * (residual**2 - self.noise**2)
+            total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
+            scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
         turn = np.tile(np.eye(2), (bending.size, 1, 1))
         first = np.ones((bending.size, 1))
         turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
@@ -340,14 +334,6 @@ class _Rows:
             )
             for k, (modes, used) in enumerate(self.matched)
         ]
-
-    def _scatter(self, excess: Array) -> Array:
-        """Scatter about each string: what residuals show beyond noise. [1]."""
-        degrees = np.maximum(self.sizes - 2.0, 0.5)
-        # a prior worth two partials at the scatter of mild polarisation
-        total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
-        scatter: Array = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
-        return scatter
 
 
 def _linearised(
