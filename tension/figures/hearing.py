@@ -7,8 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.figures.canvas import LINE_STYLES, frame
-from tension.sound.hearing import Pluck, RopeHearing, SetHearing
-from tension.sound.recording import Recording
+from tension.sound.hearing import Pluck, Recording, RopeHearing, SetHearing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -15,7 +15,7 @@ from tension.files.decimation import Samples
 from tension.files.sound_stream import DecodedSound, SoundStream, open_sound, too_long
 from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 Name = TypeVar("Name")
 Result = TypeVar("Result")

@@ -14,7 +14,7 @@ from tension.files.decimation import Decimator
 from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 LARGEST = 64_000_000
 """Largest log that is read. [byte]"""

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from tension.sound.decays import FoundRope
-from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.hearing import Array, Counts, HearingPrior, RopeSpan
 from tension.sound.hitch_search import search_hitches, search_told
 from tension.sound.mode_assignment import (
     ModeAssignments,
@@ -14,7 +14,6 @@ from tension.sound.mode_assignment import (
     find_series,
     weigh_series,
 )
-from tension.sound.recording import Array, Counts
 from tension.sound.spectra import (
     MAINS,
     Lines,

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.events import SKIP, TOO_SHORT, Event, find_rings
 from tension.sound.grouping import SOUNDS_UNLIKE, group_rings
-from tension.sound.hearing import HumLine, Pluck, RopeSpan
+from tension.sound.hearing import Array, HumLine, Pluck, Recording, RopeSpan, Take
 from tension.sound.noise_class import doubts_of, why_no_ring, why_unusable
-from tension.sound.recording import Array, Recording, Take
 from tension.sound.spectra import Lines, remove_hum
 from tension.sound.string_fit import Candidate
 

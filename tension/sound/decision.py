@@ -9,9 +9,15 @@ import numpy as np
 
 from tension.notes import NoteKind, Refusal
 from tension.sound.decays import FoundRope
-from tension.sound.hearing import Check, HearingPrior, Rival, RopeHearing
+from tension.sound.hearing import (
+    Array,
+    Check,
+    HearingPrior,
+    Recording,
+    Rival,
+    RopeHearing,
+)
 from tension.sound.noise_class import only_steady, why_no_ring
-from tension.sound.recording import Array, Recording
 from tension.sound.statistics import Statistics, describe_string
 from tension.sound.string_fit import Candidate, StringFit
 

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.recording import Array
+from tension.sound.hearing import Array
 from tension.sound.spectra import (
     first_of_each,
     noise_floor,

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.events import Event
-from tension.sound.recording import Array, Take
+from tension.sound.hearing import Array, Take
 
 SURE = 0.98  # probability from which a pluck is given to a rope [1]
 GAP_WIDTH = 0.22  # of the logarithm of gaps, within a rope and between ropes [1]

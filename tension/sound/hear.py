@@ -14,9 +14,8 @@ from tension.sound.candidates import find_own_candidates, lend_candidates
 from tension.sound.decays import Decay, FoundRope, find_decays
 from tension.sound.decision import decide, decide_set, refuse, weigh_candidates
 from tension.sound.events import STEP, of_length_one
-from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
+from tension.sound.hearing import Array, HearingPrior, RopeSpan, SetHearing, Take
 from tension.sound.measure_rope import measure_rope, share_stiffness
-from tension.sound.recording import Array, Take
 from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
 from tension.sound.string_fit import StringFit
 

@@ -14,9 +14,8 @@ from tension.physics.partials import (
     mode_positions,
     rod_lateral_stiffness,
 )
-from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.hearing import Array, Counts, HearingPrior, RopeSpan
 from tension.sound.mode_assignment import weigh_places
-from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, first_of_each
 from tension.sound.string_fit import (
     LARGEST_SQRT_DISPERSION,
@@ -109,8 +108,7 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
         lean, mean, width = 0.0, mean - 2.0 * speed, width + spread
     else:
         lean, mean = 2.0, mean - 2.0 * np.log(2.0 * span.free_length)
-    hitch = prior.hitch
-    resonance, resonance_width = hitch.resonance, hitch.resonance_width
+    resonance, resonance_width = prior.resonance, prior.resonance_width
     if span.rod_free:
         stiffness = rod_lateral_stiffness(
             tension=NOMINAL_TENSION,
@@ -123,8 +121,8 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
             )
         )
         resonance_width *= ROD_SHARE
-    usual = np.log([resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth])
-    spreads = hitch.bandwidth_width, hitch.nod_width, hitch.nod_bandwidth_width
+    usual = np.log([resonance, prior.bandwidth, prior.nod, prior.nod_bandwidth])
+    spreads = prior.bandwidth_width, prior.nod_width, prior.nod_bandwidth_width
     return Expected(
         lean=lean,
         means=np.append(mean, usual),

@@ -10,6 +10,7 @@ from tension.notes import NoteKind
 from tension.sound.decays import FoundRope
 from tension.sound.decision import Decision
 from tension.sound.hearing import (
+    Array,
     HearingPrior,
     Partial,
     Pluck,
@@ -24,7 +25,6 @@ from tension.sound.phases import (
     fit_phases,
     follow_phases,
 )
-from tension.sound.recording import Array
 from tension.sound.spectra import Lines, amplitudes
 from tension.sound.string_fit import Candidate, StringFit
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.recording import Array, Counts
+from tension.sound.hearing import Array, Counts
 from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
 from tension.sound.string_fit import Candidate, PartialSeries, StringFit, series_of
 

@@ -14,8 +14,7 @@ from tension.sound.events import (
     TOO_SHORT,
     find_events,
 )
-from tension.sound.hearing import Pluck
-from tension.sound.recording import Array, Recording
+from tension.sound.hearing import Array, Pluck, Recording
 from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
 
 LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]

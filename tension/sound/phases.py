@@ -7,7 +7,7 @@ from math import erfc, sqrt
 
 import numpy as np
 
-from tension.sound.recording import Array, Counts
+from tension.sound.hearing import Array, Counts
 from tension.sound.spectra import noise_densities
 from tension.sound.string_fit import StringFit
 

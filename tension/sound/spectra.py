@@ -8,8 +8,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.hearing import HumLine
-from tension.sound.recording import Array
+from tension.sound.hearing import Array, HumLine
 
 HIGHEST = 1200.0
 """Above it the partials of a rope have died within a tenth of a second. [Hz]"""

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.decays import Decay, FoundRope
+from tension.sound.hearing import Array
 from tension.sound.mode_assignment import find_series, fit_series, weigh_series
-from tension.sound.recording import Array
 from tension.sound.spectra import HIGHEST, amplitudes, believed, find_lines
 from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 

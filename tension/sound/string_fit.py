@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies, mode_positions
-from tension.sound.recording import Array, Counts
+from tension.sound.hearing import Array, Counts
 from tension.sound.spectra import Lines, envelope
 
 FLOOR_SCATTER = 5e-5

@@ -21,8 +21,7 @@ from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import HearingPrior, Recording, RopeSpan, SetHearing, Take
 from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of, require
 
 MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set [1]

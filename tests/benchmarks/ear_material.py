@@ -19,8 +19,7 @@ from scipy.signal import resample_poly
 from tension.sound.decays import find_decays
 from tension.sound.decision import decide, weigh_candidates
 from tension.sound.hear import keep_one_pitch
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import HearingPrior, Recording, RopeSpan, Take
 from tests.benchmarks.foreign.recordings import draw
 from tests.benchmarks.foreign.strangers import draw_strangers
 from tests.synthesis.bad_recordings import make_bad, make_bad_recordings

@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 from tension.sound.candidates import find_candidates, find_own_candidates
 from tension.sound.decays import FoundRope, find_decays
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Take
+from tension.sound.hearing import HearingPrior, RopeSpan, Take
 from tests.sound.made import (
     RATE,
     clamped_pinned_modes,

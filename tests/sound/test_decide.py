@@ -21,8 +21,7 @@ from tension.sound.decision import (
     decide,
     refuse,
 )
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Take
+from tension.sound.hearing import HearingPrior, RopeSpan, Take
 from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 

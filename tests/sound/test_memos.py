@@ -8,8 +8,7 @@ from scipy.signal import resample_poly
 
 from tension.sound.decays import FoundRope, cut_take
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import Recording, RopeSpan, Take
 from tests.synthesis.memos import Memo, draw_memo
 
 

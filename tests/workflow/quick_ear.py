@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from tension.capture.blocks import OnsetWatch
-from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
-from tension.sound.recording import Recording
+from tension.sound.hearing import HearingPrior, Pluck, Recording, RopeHearing, RopeSpan
 from tension.workflow.live import takes
 
 

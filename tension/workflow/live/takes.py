@@ -25,8 +25,14 @@ from tension.installation import Span
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import (
+    HearingPrior,
+    Pluck,
+    Recording,
+    RopeHearing,
+    RopeSpan,
+    Take,
+)
 from tension.workflow import adding
 from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
 from tension.workflow.listening import excluded_plucks, is_left_out

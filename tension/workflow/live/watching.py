@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from tension.capture import blocks
 from tension.files.decimation import Decimator, LevelWatch
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 from tension.workflow.live.events import Meter
 
 KEPT = 40.0  # so much is kept at most [s]
