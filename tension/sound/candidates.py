@@ -15,11 +15,11 @@ from tension.sound.mode_assignment import (
     weigh_series,
 )
 from tension.sound.spectra import (
-    MAINS,
     Lines,
     believed,
     find_lines,
     first_of_each,
+    off_mains,
 )
 from tension.sound.string_fit import (
     Candidate,
@@ -96,11 +96,7 @@ def find_candidates(
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_hitches(lines, span, prior, known)
         candidates = _in_order((*candidates, *swinging))
-    return tuple(
-        one
-        for one in candidates
-        if not _is_mains(lines, one) and not _is_sparse(lines, one)
-    )
+    return tuple(one for one in candidates if not _is_no_rope(lines, one.fit))
 
 
 def _is_hitch_in_doubt(
@@ -182,26 +178,16 @@ def _strays(lines: Lines, fit: StringFit) -> Counts:
     return np.empty(0, dtype=np.int64)
 
 
-def _is_mains(lines: Lines, one: Candidate) -> bool:
-    """Whether a string is a row of mains multiples, kept as ring by mistake."""
-    f = lines.frequencies[one.fit.lines]
-    f = f[lines.levels[one.fit.lines] > STANDS_OUT]
-    if f.size < LEAST_MAINS:
-        return False
-    for mains in MAINS:
-        away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
-        if np.mean(away < 0.1 + MAINS_DRIFT * f) > MAINS_SHARE:
-            return True
-    return False
-
-
-def _is_sparse(lines: Lines, one: Candidate) -> bool:
-    """Whether the strongest partials are all multiples of one: a series too fine."""
-    level = 10.0 * np.log10(lines.levels[one.fit.lines])
-    strongest = one.fit.modes[level > level.max() - STRONGEST_WITHIN]
-    if strongest.size < LEAST_STRONGEST:
-        return False
-    return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
+def _is_no_rope(lines: Lines, fit: StringFit) -> bool:
+    """Whether a string is a row of mains multiples, or a series too fine."""
+    level = 10.0 * np.log10(lines.levels[fit.lines])
+    strongest = fit.modes[level > level.max() - STRONGEST_WITHIN]
+    if strongest.size >= LEAST_STRONGEST and np.gcd.reduce(strongest) >= SPARSE_ORDER:
+        return True
+    # kept as ring by mistake
+    f = lines.frequencies[fit.lines][lines.levels[fit.lines] > STANDS_OUT]
+    is_mains = off_mains(f) < 0.1 + MAINS_DRIFT * f
+    return f.size >= LEAST_MAINS and bool(np.any(is_mains.mean(axis=1) > MAINS_SHARE))
 
 
 STRONG = 35.0  # evidence from which the string of a rope is beyond doubt [1]

@@ -55,14 +55,9 @@ NODE_PRIOR = 0.05
 NODE_ORDERS = (2, 3, 4, 5)
 
 
-def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
-    """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
+def _dispersion_grid(spacing: float, highest: float, largest: float) -> Array:
+    """Dispersions to try, from 0 [s^2]: steps move the top by a fifth of the spacing.
 
-    `string_fundamental`, `highest` [Hz]: of the series, and frequency looked at;
-    `largest` [s^2]: dispersion. Gives shape (n_dispersions,): from 0. [s^2]
-
-    Notes
-    -----
     A cubic phase error, fitted by a change of spacing, leaves about a third of itself
     at the ends; u^3/2 per dispersion and spacing then gives the step 2 f_0/u^3.
     """
@@ -71,7 +66,7 @@ def dispersion_grid(string_fundamental: float, highest: float, largest: float) -
         root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
         # the cube of `unstiffened`, of one number
         top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
-        step = max(2.0 * string_fundamental / top3, 0.02 * grid[-1], 2e-4 * largest)
+        step = max(2.0 * spacing / top3, 0.02 * grid[-1], 2e-4 * largest)
         grid.append(grid[-1] + step)
     return np.array(grid)
 
@@ -119,7 +114,7 @@ def _series_of_octave(
             dispersions=strength[:0],
             n_clamped_ends=n_clamped_ends,
         )
-    grid = dispersion_grid(low, float(frequencies[-1]), largest)
+    grid = _dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 8.0
     unstiff, turn = _unstiffened(frequencies, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2

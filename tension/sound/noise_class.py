@@ -15,7 +15,7 @@ from tension.sound.events import (
     find_events,
 )
 from tension.sound.hearing import Array, Pluck, Recording
-from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
+from tension.sound.spectra import noise_floor, off_mains, peaks_over, power_of_two
 
 LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]
 QUANTILE = 0.25
@@ -257,7 +257,8 @@ def _steady(name: str, grid: Array, power: Array, least: float) -> Refusal | Non
     if held <= least:
         return None
     tones = np.sort(grid[strongest])
-    is_hum = np.count_nonzero(near_mains(tones)) > 0.5 * tones.size
+    near_mains = np.any(off_mains(tones) < 0.15 + 0.002 * tones, axis=0)
+    is_hum = np.count_nonzero(near_mains) > 0.5 * tones.size
     kind = NoteKind.ONLY_HUM if is_hum else NoteKind.STEADY_TONES
     lines = ", ".join(f"{f:.0f} Hz" for f in tones)
     return kind.refusal(recording=name, lines=lines)

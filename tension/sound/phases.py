@@ -76,7 +76,9 @@ def follow_phases(
         end = int(weak[0]) if weak.size else times.size
         if end < 3:
             continue
-        fall = _fall(times[:end], signal[:end, k])
+        # of ln of the amplitude, weighed by power over noise [1/s]
+        strength = signal[:end, k]
+        fall = -_slope(times[:end], 0.5 * np.log(strength), strength)
         size = np.abs(values[:end, k])
         tracks.append(
             Track(
@@ -85,7 +87,7 @@ def follow_phases(
                 frequency=float(frequencies[k]),
                 times=times[:end],
                 phases=np.unwrap(np.angle(values[:end, k])) / (2.0 * np.pi),
-                variances=0.5 / signal[:end, k] / (2.0 * np.pi) ** 2,
+                variances=0.5 / strength / (2.0 * np.pi) ** 2,
                 levels=np.log(size) / (2.0 * np.pi),
                 damping=float(fall / (2.0 * np.pi * frequencies[k])),
                 log_amplitude=float(np.log(size.max()) + fall * times[0]),
@@ -94,23 +96,19 @@ def follow_phases(
     return tracks
 
 
-def _fall(times: Array, strength: Array) -> float:
-    """Rate at which ln of an amplitude falls, power over noise given. [1/s]."""
-    time = times - np.average(times, weights=strength)
-    fall = 0.5 * np.log(strength)
-    return -float(np.sum(strength * time * fall) / np.sum(strength * time**2))
+def _slope(times: Array, values: Array, weights: Array) -> float:
+    """Slope of a weighted straight line."""
+    time = times - np.average(times, weights=weights)
+    return float(np.sum(weights * time * values) / np.sum(weights * time**2))
 
 
-def trusted_tracks(tracks: Sequence[Track]) -> list[Track]:
+def _trusted(tracks: Sequence[Track]) -> list[Track]:
     """Leave out tracks that followed another line, and trust rough ones less."""
-    if len(tracks) < 2:
-        return [_roughened(track) for track in tracks]
-    slopes = []
-    for track in tracks:
-        weight = 1.0 / (track.variances + FRAME_SCATTER**2)
-        time = track.times - np.average(track.times, weights=weight)
-        slope = np.sum(weight * time * track.phases) / np.sum(weight * time**2)
-        slopes.append(slope / track.frequency)
+    slopes = [
+        _slope(one.times, one.phases, 1.0 / (one.variances + FRAME_SCATTER**2))
+        / one.frequency
+        for one in tracks
+    ]
     is_near = np.abs(np.array(slopes) - np.median(slopes)) < LARGEST_OFFSET
     return [
         _roughened(track) for track, near in zip(tracks, is_near, strict=True) if near
@@ -306,7 +304,7 @@ def fit_phases(tracks: Sequence[Track], fit: StringFit) -> PhaseFit | None:
     each. Pulled aside a rope is longer, so a rise is never negative: of its Gaussian
     only the positive part counts, with its share of the probability and its moments.
     """
-    tracks = trusted_tracks(tracks)
+    tracks = _trusted(tracks) if tracks else ()
     if len(tracks) < 2:
         return None
     rows = PhaseRows(tracks, fit)
@@ -326,10 +324,8 @@ def _marginalise(
     log_prior = log_prior + level_log_likelihoods(rows, levels, weights)
     targets = rows.centred(targets, weights)
     likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
-    problems = [
-        _problem(rows, weights, targets, tau) for tau in np.array(GLIDES)[likely]
-    ]
-    grid = _solve(problems, _widths(rows), 2 + rows.own.shape[1])
+    matrices = [_columns(rows, weights, tau) for tau in np.array(GLIDES)[likely]]
+    grid = _solve(rows, matrices, weights, targets)
     log = grid.log - 0.5 * (weights @ targets**2) + log_prior
     log += np.repeat(rows.log_glide[likely], N_WIDTHS)[:, None]
     share, shift, loss = _positive(grid.rise / grid.spread[:, None], log)
@@ -345,7 +341,7 @@ def _marginalise(
         + np.einsum("pk,pik,pjk->ij", posterior, away, away)
     )
     rise = grid.rise + grid.spread[:, None] * shift
-    matrix = problems[int(row) // N_WIDTHS][0]
+    matrix = matrices[int(row) // N_WIDTHS]
     found = PhaseFit(
         change=float(mean[0]),
         sqrt_dispersion_change=float(mean[1]),
@@ -356,35 +352,13 @@ def _marginalise(
     return found, targets[:, column] - matrix @ grid.solution[row, :, column]
 
 
-_Problem = tuple[Array, Array, Array]
-"""Of one glide time: columns, their products, and those with the targets."""
-
-
-def _problem(rows: PhaseRows, weights: Array, targets: Array, tau: float) -> _Problem:
-    """Set up the linear problem of one glide time [s]."""
+def _columns(rows: PhaseRows, weights: Array, tau: float) -> Array:
+    """Columns of the linear problem of one glide time [s]."""
     curve = (tau * (1.0 - np.exp(-rows.time / tau)))[:, None]
     law = np.hstack([rows.squares[:, None], np.eye(rows.squares.size)])
     rise = rows.centred(rows.in_ring * curve, weights) @ law
     columns = np.hstack([rows.common, rows.own])
-    matrix = np.hstack([rows.centred(columns, weights), rise])
-    heavy = weights[:, None] * matrix
-    return matrix, heavy.T @ matrix, heavy.T @ targets
-
-
-def _widths(rows: PhaseRows) -> Array:
-    """Standard deviations of the columns before listening, (n_widths, n_columns)."""
-    return np.array(
-        [
-            [
-                CHANGE_WIDTH,
-                rows.sqrt_dispersion_width,
-                *np.full(rows.own.shape[1], scatter),
-                width,
-                *(OWN_GLIDE * width * rows.squares),
-            ]
-            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
-        ]
-    )
+    return np.hstack([rows.centred(columns, weights), rise])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -399,10 +373,27 @@ class _Grid:
     lean: Array
 
 
-def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
-    """Solve the problems with all widths; the common rise stands in its place."""
-    normal = np.stack([one[1] for one in problems])[:, None]
-    right = np.stack([one[2] for one in problems])[:, None]
+def _solve(
+    rows: PhaseRows, matrices: Sequence[Array], weights: Array, targets: Array
+) -> _Grid:
+    """Solve the linear problems with all widths expected of their columns."""
+    place = 2 + rows.own.shape[1]  # of the common rise
+    widths = np.array(
+        [
+            [
+                CHANGE_WIDTH,
+                rows.sqrt_dispersion_width,
+                *np.full(rows.own.shape[1], scatter),
+                width,
+                *(OWN_GLIDE * width * rows.squares),
+            ]
+            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
+        ]
+    )
+    heavy = [(weights[:, None] * matrix).T for matrix in matrices]
+    right = np.stack([one @ targets for one in heavy])[:, None]
+    products = zip(heavy, matrices, strict=True)
+    normal = np.stack([one @ matrix for one, matrix in products])[:, None]
     total = normal + widths[:, :, None] ** -2.0 * np.eye(widths.shape[1])
     inverse: Array = np.asarray(np.linalg.inv(total), dtype=np.float64)
     solution = inverse @ right

@@ -106,13 +106,11 @@ LEAST_WINDOWS = 2
 """Fewer tell no course. [1]"""
 
 
-def near_mains(frequencies: Array) -> NDArray[np.bool_]:
-    """Tell which lines (n_lines,) [Hz] lie at mains multiples, to 0.15 Hz and 0.2 %."""
-    result = np.zeros(frequencies.shape, dtype=bool)
-    for mains in MAINS:
-        order = np.maximum(np.rint(frequencies / mains), 1.0)
-        result |= np.abs(frequencies - order * mains) < 0.15 + 0.002 * frequencies
-    return result
+def off_mains(frequencies: Array) -> Array:
+    """How far lines [Hz] are off multiples of each of the mains, (2, n_lines). [Hz]."""
+    mains = np.array(MAINS)[:, None]
+    order = np.maximum(np.rint(frequencies / mains), 1.0)
+    return np.asarray(np.abs(frequencies - order * mains))
 
 
 def remove_hum(
