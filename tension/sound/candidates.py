@@ -36,8 +36,7 @@ LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
 SHORTEST_ROD = 0.02  # a socket on a shorter rod stands still [m]
 STANDS_OUT = 16.0  # power over noise of lines that stand out [1]
-LEAST_LINES = 3
-"""Fewer lines agree with any string. [1]"""
+LEAST_LINES = 3  # fewer lines agree with any string [1]
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
@@ -50,10 +49,8 @@ HOLLOW = -10.0
 """Mean level of partials between multiples, against these, that no rope has: of 493
 right counts of made ropes none was under -9, of half of the wrong ones it is. [dB]"""
 SAME_PLACES = 0.3  # strings that count most lines so much alike, in places, are one [1]
-LEAST_MULTIPLES = 4
-"""Fewer tell no level."""
-LEAST_MAINS = 4
-"""Partials from which a row at mains multiples is no chance."""
+LEAST_MULTIPLES = 4  # fewer tell no level
+LEAST_MAINS = 4  # partials from which a row at mains multiples is no chance
 MAINS_SHARE = 0.7
 """Share of partials at multiples of one mains frequency that no rope has: its own would
 have to be one, and stiffness carries its upper partials away from them. [1]"""
@@ -195,8 +192,7 @@ AHEAD = 10.0  # by which it is likelier than any other pitch [1]
 ANOTHER_PITCH = 0.012  # relative distance of another pitch [1]
 LEAST_LENDERS = 2
 """Ropes beyond doubt whose stiffness is lent: one may be of another kind."""
-MOST_ENDS = 4
-"""Ends lent."""
+MOST_ENDS = 4  # ends lent
 RANGE, STEP = 0.2, 0.001
 """How far beyond the wave speeds of the others a rope is looked for, and how densely,
 of its log. [1]"""

@@ -179,8 +179,7 @@ def weigh_candidates(
 
 def _normal(logs: Array) -> Array:
     """Logarithms of shares that sum to one."""
-    normal: Array = logs - np.logaddexp.reduce(logs, axis=None)
-    return normal
+    return np.asarray(logs - np.logaddexp.reduce(logs, axis=None))
 
 
 class _Grid:
@@ -222,8 +221,7 @@ class _Grid:
         own = np.log(factor * fit.fundamental_frequency)
         log_speed = _log_t((own - self.speeds) / self.prior.spread_width)[:, None]
         if not self.known:
-            result: Array = log_speed + self._log_bending(fit)
-            return result
+            return log_speed + self._log_bending(fit)
         # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
         speed = np.log(factor * fit.string_fundamental)
         expected = 2.0 * np.pi * np.exp(0.5 * self.rigidities - 2.0 * speed)
@@ -252,8 +250,7 @@ def _log_stiff(fit: StringFit, expected: Array) -> Array:
 
 def _log_t(away: Array, degrees: float = TAIL_DEGREES) -> Array:
     """Student's t, 0 at its centre: unusual is not impossible."""
-    result: Array = -0.5 * (degrees + 1.0) * np.log1p(away**2 / degrees)
-    return result
+    return np.asarray(-0.5 * (degrees + 1.0) * np.log1p(away**2 / degrees))
 
 
 SAME_NUMBER = 0.012

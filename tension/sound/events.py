@@ -1,7 +1,6 @@
 """Events: where something begins, and whether it rings on like a rope."""
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -294,22 +293,26 @@ class _Grid:
 
 def _describe(grid: _Grid, event: Event) -> None:
     """Describe one event in the window that shows most of it."""
-    start = event.start + SKIP
-    found = []
+    start, lasting = event.start + SKIP, np.empty(0, dtype=np.intp)
     for window in WINDOWS:
         cut = grid.cut(start, min(event.end - 0.02, start + window))
         if cut.size < SHORTEST * grid.rate:
             break
-        found.append(_look(cut, grid))
+        levels, peaks, lasts, fall = _lines(cut, grid)
+        score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
+        is_low = peaks * grid.spacing < ROPE_TOP
+        event.metal = max(event.metal, float(score[~is_low].sum()))
+        strength, is_first = float(score[is_low].sum()), window == WINDOWS[0]
+        if is_first:
+            event.fall, event.drop = fall, _drop(cut, grid.rate)
+            event.level = float(np.log(np.mean(cut**2) + 1e-30))
+            event.log_spectrum = _log_spectrum(levels, grid.spacing)
+        if is_first or strength > event.strength:
+            event.strength, lasting = strength, peaks[lasts]
         if cut.size < 0.99 * window * grid.rate:
             break
-    if found:
-        first = found[0]
-        best = max(found, key=lambda look: look.strength)
-        event.strength, event.metal = best.strength, max(one.metal for one in found)
-        event.fall, event.drop, event.level = first.fall, first.drop, first.level
-        event.lift, event.dip = _lift(grid, event, best.peaks), _dip(grid, event)
-        event.log_spectrum = _log_spectrum(first.levels, grid.spacing)
+    if np.isfinite(event.level):
+        event.lift, event.dip = _lift(grid, event, lasting), _dip(grid, event)
     event.reason = _why_no_pluck(event)
 
 
@@ -330,20 +333,10 @@ def _why_no_pluck(event: Event) -> str:
     return next((why for why, is_so in whys.items() if is_so), "")
 
 
-class _Look(NamedTuple):
-    """What one window shows of an event, levels over noise and lines that last too."""
-
-    strength: float
-    metal: float
-    fall: float
-    drop: float
-    level: float
-    levels: Array
-    peaks: NDArray[np.intp]
-
-
-def _look(cut: Array, grid: _Grid) -> _Look:
-    """Find lines in a stretch, and those of them that last."""
+def _lines(
+    cut: Array, grid: _Grid
+) -> tuple[Array, NDArray[np.intp], NDArray[np.bool_], float]:
+    """Levels of a stretch over its noise, its peaks, which of them last, their fall."""
     levels = grid.levels(cut)[1]
     peaks = peaks_over(levels, CLEAR)
     peaks = peaks[peaks * grid.spacing >= BOTTOM]
@@ -355,26 +348,20 @@ def _look(cut: Array, grid: _Grid) -> _Look:
         np.pad(late_levels, reach), 2 * reach + 1
     )
     lasts = near[peaks].max(axis=1) > STILL_CLEAR
-    score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
-    is_low = peaks * grid.spacing < ROPE_TOP
-    step = max(1, round(0.1 * grid.rate))
-    n_steps = max(1, cut.size // step)
-    energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
-    first = energy[: max(1, n_steps // 4)].max()
-    return _Look(
-        strength=float(score[is_low].sum()),
-        metal=float(score[~is_low].sum()),
-        fall=_ratio(late[peaks].sum(), early[peaks].sum()),
-        drop=_ratio(energy[n_steps // 2 :].max(), first),
-        level=float(np.log(np.mean(cut**2) + 1e-30)),
-        levels=levels,
-        peaks=peaks[lasts],
-    )
+    return levels, peaks, lasts, _ratio(late[peaks].sum(), early[peaks].sum())
 
 
 def _ratio(one: float, other: float) -> float:
     """Ln of a ratio of powers, 0 of nothing."""
     return float(np.log((one + 1e-30) / (other + 1e-30)))
+
+
+def _drop(cut: Array, rate: float) -> float:
+    """Highest energy of a tenth of a second, second half over first quarter, ln."""
+    step = max(1, round(0.1 * rate))
+    n_steps = max(1, cut.size // step)
+    energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
+    return _ratio(energy[n_steps // 2 :].max(), energy[: max(1, n_steps // 4)].max())
 
 
 def _lift(grid: _Grid, event: Event, peaks: NDArray[np.intp]) -> float:

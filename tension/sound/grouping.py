@@ -17,10 +17,8 @@ LONGER = 1.2  # gaps between ropes are this much longer than within, at least [1
 COUNT_COST = 4.0  # ln odds against each pluck more or less than announced [1]
 SKIP_COST = 5.0  # ln odds against a ring that is no pluck of the set [1]
 MISSING_COST = 10.0  # ln odds against a rope not plucked at all [1]
-MOST_SKIPS = 4
-"""Rings left out in a row. [1]"""
-MOST_EACH = 8
-"""Plucks of one rope in a row. [1]"""
+MOST_SKIPS = 4  # rings left out in a row [1]
+MOST_EACH = 8  # plucks of one rope in a row [1]
 ALIKE = 0.68  # likeness above which two rings are rather of one rope [1]
 ALIKE_SLOPE = 12.0  # ln odds per likeness [1]
 ALIKE_BOUNDS = (-5.0, 1.5)  # equal ropes sound alike; one rope hardly ever does not [1]

@@ -26,8 +26,7 @@ UNLIKE = 0.3  # likeness of rings of one rope in any noise is more [1]
 CROSSWISE = 0.55  # likeness of two rounds of one rope, mostly more [1]
 LEAST_SHIFT = 0.012
 """Of the logarithm of frequency: 2.4 % of tension, more than repeats differ by. [1]"""
-MOST_TOLD = 6
-"""Plucks of another pitch told by their time; the others are counted. [1]"""
+MOST_TOLD = 6  # plucks of another pitch told by their time; the others are counted [1]
 FURTHEST_PITCH, PITCH_STEP = 1.7, 0.004
 """Pitches of other ropes looked for: so many times higher or lower, steps of ln. [1]"""
 

@@ -62,8 +62,7 @@ FIRST_GATE = 0.05
 MOST_LINES = 60
 MOST_SCORES = 3000  # pairs of string and end among which starts are chosen
 MOST_STARTS = 40  # starts refined
-MOST_KEPT = 4
-"""Strings tried with several nodding resonances."""
+MOST_KEPT = 4  # strings tried with several nodding resonances
 RESONANCES = np.geomspace(14.0, 190.0, 36)
 """Of the socket to and fro: from a thin rod of 0.5 m to one of 0.1 m. [Hz]"""
 NODS = (110.0, 160.0, 230.0, 330.0)  # of the nodding socket [Hz]

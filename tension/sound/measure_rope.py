@@ -229,8 +229,7 @@ RATES = np.arange(0.7, 3.55, 0.05)
 common practice, no source. [Hz]"""
 WAVER_FRAMES, WAVER_PERIODS = 3.0, 1.5
 """Frames that a period takes up at least, and periods that a track holds. [1]"""
-LEAST_TRACKS = 4
-"""Partials of one ring that are asked. [1]"""
+LEAST_TRACKS = 4  # partials of one ring that are asked [1]
 EXPLAINED = 0.5
 """Share of what a smooth glide leaves of the phases that one waver must explain of half
 of the partials; planes and neighbours beat at each in its own time. [1]"""
@@ -408,5 +407,4 @@ def _neighbour_variances(ropes: Sequence[RopeHearing]) -> Array:
     distance = pitches - pitches[:, None]
     unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
     added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
-    result: Array = np.sum(added * is_beside, axis=1)
-    return result
+    return np.asarray(np.sum(added * is_beside, axis=1))

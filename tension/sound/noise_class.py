@@ -309,8 +309,7 @@ def _frames(recording: Recording) -> Array:
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
     frames = _framed(samples, max(1, min(round(FRAME * rate), samples.size)))
-    result: Array = frames - frames.mean()
-    return result
+    return np.asarray(frames - frames.mean())
 
 
 def _gated_share(recording: Recording) -> float:

@@ -206,8 +206,7 @@ class PhaseRows:
         column = weights.reshape(-1, *(1,) * (values.ndim - 1))
         mean = np.add.reduceat(column * values, self.starts, axis=0)
         mean /= np.add.reduceat(column, self.starts, axis=0)
-        centred: Array = values - np.repeat(mean, self.sizes, axis=0)
-        return centred
+        return np.asarray(values - np.repeat(mean, self.sizes, axis=0))
 
 
 def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
@@ -251,8 +250,7 @@ def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Arr
     normal[np.diag_indices_from(normal)] += 1e-9 * np.trace(normal) + 1e-12
     right = columns.T @ (weights[:, None] * levels)
     solution = np.linalg.solve(normal, right)
-    result: Array = -0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0))
-    return result
+    return np.asarray(-0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0)))
 
 
 def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:

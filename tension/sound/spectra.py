@@ -63,8 +63,7 @@ def noise_floor(powers: Array, spacing: float) -> Array:
         padded = np.pad(logarithm, 1, mode="edge")
         logarithm = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
     centres = (np.arange(n_blocks) + 0.5) * block
-    floor: Array = np.exp(np.interp(np.arange(powers.size), centres, logarithm))
-    return floor
+    return np.asarray(np.exp(np.interp(np.arange(powers.size), centres, logarithm)))
 
 
 def peaks_over(levels: Array, least: float) -> NDArray[np.intp]:
@@ -81,8 +80,7 @@ def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Arra
     spectrum = np.abs(np.fft.rfft(samples * window, n_transform))
     index = np.rint(frequencies * n_transform / sampling_rate).astype(int)
     found = spectrum[np.clip(index, 0, spectrum.size - 1)]
-    amplitude: Array = 2.0 * found / window.sum()
-    return amplitude
+    return np.asarray(2.0 * found / window.sum())
 
 
 MAINS = (50.0, 60.0)  # mains frequencies [Hz]
@@ -102,8 +100,7 @@ FLAT = 0.6
 a partial falls between plucks and rises at them. [1]"""
 BESIDE, BESIDE_SHARE = 0.2, 1e-3
 """A line so near hum that was taken out may be what its wander left. [Hz, 1]"""
-LEAST_WINDOWS = 2
-"""Fewer tell no course. [1]"""
+LEAST_WINDOWS = 2  # fewer tell no course [1]
 
 
 def off_mains(frequencies: Array) -> Array:
@@ -190,8 +187,7 @@ def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
     moments = np.arange(length)[:, None] / rate
     kernel = np.hanning(length)[:, None] * np.exp(-2j * np.pi * moments * frequencies)
     low, high = np.percentile(np.abs(view @ kernel), [10.0, 90.0], axis=0)
-    result: Array = low / np.maximum(high, 1e-30)
-    return result
+    return np.asarray(low / np.maximum(high, 1e-30))
 
 
 def _take_out(samples: Array, rate: float, frequencies: Array) -> None:
@@ -247,8 +243,7 @@ class Lines:
     @property
     def strengths(self) -> Array:
         """Ln of how much likelier each is as a partial than as stray, (n_lines,)."""
-        strengths: Array = self.weights * np.log1p(0.02 / self.densities)
-        return strengths
+        return self.weights * np.log1p(0.02 / self.densities)
 
     def start(self, share: float) -> float:
         """Give the frequency under which a share of the strength lies. [Hz]."""
@@ -370,8 +365,7 @@ def envelope(lines: Lines, frequencies: Array) -> Array:
     level = 10.0 * np.log10(lines.levels[real])
     away = np.abs(octaves[:, None] - np.log2(lines.frequencies[real])[None, :])
     height = np.max(level[None, :] - SLOPE * away, axis=1)
-    result: Array = np.interp(np.log2(np.maximum(frequencies, 1.0)), octaves, height)
-    return result
+    return np.asarray(np.interp(np.log2(np.maximum(frequencies, 1.0)), octaves, height))
 
 
 def noise_densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
@@ -434,5 +428,4 @@ def _without_leaks(
     fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
     np.fill_diagonal(fall, 1.0)
     leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
-    kept: NDArray[np.intp] = peak[levels[peak] > leak.max(axis=1)]
-    return kept
+    return np.asarray(peak[levels[peak] > leak.max(axis=1)])

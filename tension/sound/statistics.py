@@ -15,8 +15,7 @@ from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 LONGEST, SHORTEST = 3.0, 0.3
 """Looked at of a ring: what is left later is the lowest partials; a shorter ring tells
 no fall. [s]"""
-N_PARTS = 8
-"""Parts of a ring in which the level of all partials is taken. [1]"""
+N_PARTS = 8  # parts of a ring in which the level of all partials is taken [1]
 PART, PART_PERIODS = 0.6, 5.0
 """Parts that a recording is looked at in: in seconds, and in periods. [s, 1]"""
 LOUD = 0.03  # power of a loud part over that of the loudest [1]

@@ -23,8 +23,7 @@ PLANES, BESIDE = 0.004, 0.02
 twice; and in spacings. [1]"""
 LARGEST_SQRT_DISPERSION = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
-ROUNDS = 8
-"""Of reweighting. [1]"""
+ROUNDS = 8  # of reweighting [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
