@@ -51,18 +51,13 @@ MOST_FOLLOWED = 14
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Measured:
-    """One rope measured by itself; its uncertainty is told with those of its set.
-
-    Free `length` [m]; spacing of its partials without stiffness [Hz]; square root of
-    its dispersion, the bending [s]; `covariance` (2, 2) of the logarithm of the
-    fundamental and the bending.
-    """
+    """One rope measured by itself; its uncertainty is told with those of its set."""
 
     rope: RopeHearing
-    length: float | None
-    string_fundamental: float
-    sqrt_dispersion: float
-    covariance: Array
+    length: float | None  # free [m]
+    string_fundamental: float  # spacing of its partials without stiffness [Hz]
+    sqrt_dispersion: float  # square root of its dispersion, the bending [s]
+    covariance: Array  # of ln of the fundamental and the bending, shape (2, 2)
 
 
 def measure_rope(found: FoundRope, decision: Decision) -> Measured:
@@ -71,25 +66,23 @@ def measure_rope(found: FoundRope, decision: Decision) -> Measured:
     assert lines is not None  # noqa: S101  (a decision has lines)
     # phases run with the string alone: partials of a swinging end do not
     tracks = _tracks(found, lines, fit) if fit.hitch is None else []
-    phases = fit_phases(tracks, fit)
     slopes: dict[int, list[float]] = {}
     for track in tracks:
         slope = float(np.polyfit(track.times, track.phases, 1)[0])
         slopes.setdefault(track.ring, []).append(slope / track.frequency)
     # ln of the pitch that the partials of each ring show, against the fit
     changes = {ring: float(np.median(of)) for ring, of in slopes.items()}
-    change, bend, glide = 0.0, 0.0, 0.0
-    covariance = fit.covariance.copy()
+    phases = fit_phases(tracks, fit)
     if phases is None:
         least = UNFOLLOWED if fit.hitch is None else SWINGING
+        covariance = fit.covariance.copy()
         covariance[0, 0] = max(covariance[0, 0], least**2)
-    else:
-        change, bend, glide = phases.change, phases.sqrt_dispersion_change, phases.glide
-        covariance = phases.covariance.copy()
+        phases = PhaseFit(covariance=covariance)
+    covariance, glide = phases.covariance.copy(), phases.glide
     scatter = decision.spread + _scatter(changes)
     covariance[0, 0] += scatter + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
     number = found.span.number
-    own = fit.fundamental_frequency * float(np.exp(change))
+    own = fit.fundamental_frequency * float(np.exp(phases.change))
     told = chain(
         _of_sound(found, lines, decision.best),
         _of_string(decision, phases, tracks, own),
@@ -110,8 +103,8 @@ def measure_rope(found: FoundRope, decision: Decision) -> Measured:
     return Measured(
         rope=rope,
         length=found.span.free_length,
-        string_fundamental=fit.string_fundamental * float(np.exp(change)),
-        sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
+        string_fundamental=fit.string_fundamental * float(np.exp(phases.change)),
+        sqrt_dispersion=max(fit.sqrt_dispersion + phases.sqrt_dispersion_change, 0.0),
         covariance=covariance,
     )
 
@@ -165,15 +158,14 @@ def _plucks(
     found: FoundRope, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
-    own = {
-        (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
-        for index, one in enumerate(found.decays)
-        if index in changes
+    changed = {
+        (found.decays[index].pluck.recording, found.decays[index].pluck.index): change
+        for index, change in changes.items()
     }
-    heard = (own.get((one.recording, one.index)) for one in found.plucks)
+    heard = [changed.get((one.recording, one.index), np.nan) for one in found.plucks]
     return tuple(
-        one if pitch is None else replace(one, fundamental_frequency=pitch)
-        for one, pitch in zip(found.plucks, heard, strict=True)
+        replace(one, fundamental_frequency=frequency * (1.0 + change))
+        for one, change in zip(found.plucks, heard, strict=True)
     )
 
 
@@ -187,13 +179,11 @@ _Told = Iterator[tuple[NoteKind, dict[str, object]]]
 
 
 def _of_string(
-    decision: Decision, phases: PhaseFit | None, tracks: Sequence[Track], own: float
+    decision: Decision, phases: PhaseFit, tracks: Sequence[Track], own: float
 ) -> _Told:
     """Tell a glide, a car that rocks, and what the set did; `own` pitch [Hz]."""
-    if phases is not None:
-        least = max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty)
-        if phases.glide > least:
-            yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
+    if phases.glide > max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty):
+        yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
     rings = {track.ring for track in tracks}
     found = [_waver_of([one for one in tracks if one.ring == ring]) for ring in rings]
     waver = max(filter(None, found), key=lambda one: one[1], default=None)
@@ -283,7 +273,7 @@ def _left(track: Track, rates: Array) -> tuple[Array, Array]:
     return both[:, 0], both[:, 1:].reshape(*angle.shape, 2)
 
 
-FREE = (1.1, 4.0)  # part of a ring in which the swing has grown small [s]
+FREE = 1.1  # after the release the swing has grown small [s]
 LOUDEST = 14  # partials followed into it, the loudest [1]
 RELEASE = 0.25  # shortest stretch at the release in which partials are told apart [s]
 RELEASE_PERIODS = 2.5  # that stretch in periods of the spacing [1]
@@ -301,13 +291,11 @@ def _comes_free(found: FoundRope, lines: Lines, fit: StringFit) -> bool:
     grows = []
     for one in found.decays:
         rate = one.sampling_rate
-        length, later = round(stretch * rate), round(FREE[0] * rate)
+        length, later = round(stretch * rate), round(FREE * rate)
         if one.samples.size < later + length:
             continue
-        early, late = (
-            amplitudes(one.samples[first : first + length], rate, frequencies)
-            for first in (0, later)
-        )
+        early = amplitudes(one.samples[:length], rate, frequencies)
+        late = amplitudes(one.samples[later : later + length], rate, frequencies)
         falls = np.log((early + 1e-30) / (late + 1e-30))
         grows.append(float(np.quantile(falls, GROWING)) < GROWS)
     return bool(grows) and all(grows)

@@ -276,18 +276,13 @@ def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PhaseFit:
-    """What the phases say beyond a first fit.
+    """What the phases say beyond a first fit."""
 
-    Changes of the logarithm of the fundamental [1] and of the bending [s], and
-    `covariance` (2, 2) of both; relative rise at the release, largest of the rings, and
-    its standard uncertainty [1].
-    """
-
-    change: float
-    sqrt_dispersion_change: float
-    covariance: Array
-    glide: float
-    glide_uncertainty: float
+    covariance: Array  # of the two changes, shape (2, 2)
+    change: float = 0.0  # of the logarithm of the fundamental [1]
+    sqrt_dispersion_change: float = 0.0  # of the bending [s]
+    glide: float = 0.0  # relative rise at the release, largest of the rings [1]
+    glide_uncertainty: float = 0.0  # standard [1]
 
 
 def fit_phases(tracks: Sequence[Track], fit: StringFit) -> PhaseFit | None:
