@@ -16,7 +16,9 @@ from tension.sound.spectra import (
 
 FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
 HOP = 0.016  # distance of frames [s]
-LOOK = 0.16  # stretch compared on either side of a supposed onset [s]
+LOOK, KEPT_CLEAR = 10, 4
+"""Frames compared on either side of a supposed onset, and kept clear of it: 0.16 s and
+half a frame. [1]"""
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
 CHUNK = 30.0  # looked at at once [s]
@@ -180,8 +182,7 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
 def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
     """Find the onsets and how far the level rises at them."""
     duration = samples.size / sampling_rate
-    n_look, n_frame = round(LOOK / HOP), round(0.5 * FRAME / HOP)
-    moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
+    moments, rise = _rise_curve(samples, sampling_rate)
     if not rise.size:
         return [Event(start=0.0, end=duration, rise=0.0)]
     centre = float(np.median(rise))
@@ -212,10 +213,10 @@ def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
 
 
 def _rise_curve(
-    samples: NDArray[np.floating], sampling_rate: float, n_look: int, n_frame: int
+    samples: NDArray[np.floating], sampling_rate: float
 ) -> tuple[Array, Array]:
     """Rise of level over time, in chunks: an hour needs no more than a minute."""
-    margin = n_look + n_frame
+    margin = LOOK + KEPT_CLEAR
     step = max(1, round(HOP * sampling_rate))
     chunk = round(CHUNK / HOP) * step
     overlap = (2 * margin + 1) * step + round(FRAME * sampling_rate)
@@ -225,7 +226,7 @@ def _rise_curve(
         times, _, powers = _frame_powers(part, sampling_rate)
         if times.size < 2 * margin + 3:
             break
-        rise = _rises(powers, n_look, n_frame)
+        rise = _rises(powers)
         moment = times[margin : margin + rise.size] + first / sampling_rate
         new = moment > last
         moments.append(moment[new])
@@ -236,28 +237,27 @@ def _rise_curve(
 
 def _onset(samples: NDArray[np.floating], sampling_rate: float, about: float) -> float:
     """Place an onset within a frame a quarter as long."""
-    frame, hop = 0.25 * FRAME, 0.25 * HOP
-    n_look, n_frame = round(0.25 * LOOK / hop), round(0.5 * frame / hop)
     first = max(0, int((about - 0.2) * sampling_rate))
     last = min(samples.size, int((about + 0.4) * sampling_rate))
     part = np.asarray(samples[first:last], dtype=np.float64)
-    times, _, powers = _frame_powers(part, sampling_rate, frame, hop)
-    if times.size < 2 * (n_look + n_frame) + 3:
+    times, _, powers = _frame_powers(part, sampling_rate, 0.25 * FRAME, 0.25 * HOP)
+    margin = LOOK + KEPT_CLEAR
+    if times.size < 2 * margin + 3:
         return about
-    rise = _rises(powers, n_look, n_frame)
-    best = int(np.argmax(rise)) + n_look + n_frame
+    best = int(np.argmax(_rises(powers))) + margin
     return first / sampling_rate + float(times[best])
 
 
-def _rises(powers: Array, n_look: int, n_frame: int) -> Array:
+def _rises(powers: Array) -> Array:
     """Rise of level at each frame that has room on both sides."""
     floor = 1e-7 * float(np.median(powers)) + 1e-30
     total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers]), axis=0)
-    middle = np.arange(n_look + n_frame, powers.shape[0] - n_look - n_frame)
-    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
-    after = total[middle + n_frame + n_look] - total[middle + n_frame]
+    near, far = KEPT_CLEAR, KEPT_CLEAR + LOOK
+    middle = np.arange(far, powers.shape[0] - far)
+    before = total[middle - near + 1] - total[middle - far + 1]
+    after = total[middle + far] - total[middle + near]
     # sums of silence differ by rounding only, and may come out below zero
-    least = n_look * floor + 1e-14 * total[-1]
+    least = LOOK * floor + 1e-14 * total[-1]
     change = np.log(
         (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
     )

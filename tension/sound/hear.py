@@ -16,7 +16,7 @@ from tension.sound.decision import decide, decide_set, refuse, weigh_candidates
 from tension.sound.events import STEP, of_length_one
 from tension.sound.hearing import Array, HearingPrior, RopeSpan, SetHearing, Take
 from tension.sound.measure_rope import measure_rope, share_stiffness
-from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
+from tension.sound.statistics import OWN_PITCHES, pitch_likelihoods
 from tension.sound.string_fit import StringFit
 
 FURTHEST = 0.16  # of the logarithm of frequency: neighbours differ by no more [1]
@@ -229,11 +229,8 @@ def _pitches_apart(decays: Sequence[Decay], fit: StringFit) -> list[float | None
     """Pitch [Hz] of each decay that another string explains better; None of others."""
     if fit.hitch is not None:  # its partials are those of no plain string
         return [None] * len(decays)
-    strings = other_pitches(fit, FURTHEST_PITCH, PITCH_STEP)
-    ratios = strings.string_fundamentals / fit.string_fundamental
-    told = pitch_likelihoods(
-        [one.samples for one in decays], decays[0].sampling_rate, strings
-    )
+    rate, parts = decays[0].sampling_rate, [one.samples for one in decays]
+    ratios, told = pitch_likelihoods(parts, rate, fit, FURTHEST_PITCH, PITCH_STEP)
     best = [int(np.argmax(values)) for values in told]
     return [
         fit.fundamental_frequency * float(ratios[k]) if k >= OWN_PITCHES.size else None

@@ -128,44 +128,44 @@ def _elsewhere(
     ]
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
-    pitches = other_pitches(fit, FURTHEST, PITCH_STEP)
     ahead = [0.0]
-    for values in pitch_likelihoods([parts[k] for k in loud], rate, pitches):
+    held = [parts[k] for k in loud]
+    for values in pitch_likelihoods(held, rate, fit, FURTHEST, PITCH_STEP)[1]:
         own, other = np.split(values, [OWN_PITCHES.size])
         ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 
 
 def pitch_likelihoods(
-    parts: Sequence[NDArray[np.float64]], rate: float, pitches: PartialSeries
-) -> list[NDArray[np.float64]]:
-    """Hold strings of several pitches against parts of recordings (n_samples,) [1].
+    parts: Sequence[NDArray[np.float64]],
+    rate: float,
+    fit: StringFit,
+    furthest: float,
+    step: float,
+) -> tuple[Array, list[Array]]:
+    """Hold a string, and others of all pitches nearby, against parts of recordings.
 
-    Gives for each part the log-likelihood ratios against stray lines, (n_pitches,); all
-    0 where it has fewer than two lines. [1]
+    `parts` (n_samples,) [1]; `furthest`: so many times higher and lower; `step`: of ln
+    of the pitch. [1]
+
+    Gives the pitches tried over its own, (n_pitches,), `OWN_PITCHES` first [1]; and for
+    each part the log-likelihood ratios against stray lines, (n_pitches,), all 0 where
+    it has fewer than two lines. [1]
     """
+    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
+    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
+    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
+    pitches = PartialSeries(
+        string_fundamentals=fit.string_fundamental * ratios,
+        dispersions=np.full(ratios.size, fit.dispersion),
+        n_clamped_ends=fit.n_clamped_ends,
+    )
     count = np.ceil(HIGHEST / pitches.string_fundamentals.min()) + 1.0
     table = pitches.partials(np.arange(count))
     told = []
     for part in parts:
         lines = find_lines([part], rate, most=MOST_LINES)
-        if lines.frequencies.size < 2:
-            told.append(np.zeros(pitches.string_fundamentals.size))
-        else:
-            told.append(weigh_series(lines, pitches, table).log_likelihoods)
-    return told
-
-
-def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries:
-    """Strings of about the pitch of one, and then those of all others nearby.
-
-    `furthest`: so many times higher and lower; `step`: of ln of the pitch. [1]
-    """
-    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
-    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
-    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
-    return PartialSeries(
-        string_fundamentals=fit.string_fundamental * ratios,
-        dispersions=np.full(ratios.size, fit.dispersion),
-        n_clamped_ends=fit.n_clamped_ends,
-    )
+        told.append(np.zeros(ratios.size))
+        if lines.frequencies.size >= 2:
+            told[-1] = weigh_series(lines, pitches, table).log_likelihoods
+    return ratios, told
