@@ -315,7 +315,5 @@ def _frames(recording: Recording) -> Array:
 def _gated_share(recording: Recording) -> float:
     """Share of digital silence in a recording that is not silent."""
     blocks = _framed(recording.samples, max(1, round(0.02 * recording.sampling_rate)))
-    if not blocks.size:
-        return 0.0
     loudest = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))
     return float(np.mean(loudest < 1e-2 * NOTHING))

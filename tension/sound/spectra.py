@@ -161,8 +161,6 @@ def _heard_multiples(samples: Array, rate: float) -> tuple[Array, Array]:
     top = min(HIGHEST, 0.45 * rate)
     for mains in MAINS:
         order = np.arange(1.0, np.floor(top / mains) + 1.0)
-        if not order.size:
-            continue
         tried = mains * (1.0 + steps)[:, None] * order
         heard = levels[np.rint(tried / spacing).astype(int)]
         total = np.clip(heard, 0.0, MOST_COUNTED).sum(axis=1)

@@ -262,77 +262,73 @@ def fit_strings(
     hold = np.zeros(kept.size)
     if sqrt_dispersion_slacks is not None:
         hold = 1.0 / sqrt_dispersion_slacks[kept] ** 2
-    rows = _Rows(lines, [matched[k] for k in kept], series.n_clamped_ends)
-    for k, fit in zip(kept, rows.fitted(series.of(kept), hold), strict=True):
-        fits[k] = fit
+    ends = series.n_clamped_ends
+    spacings, bendings, normal, residuals, scatters = _fit_rows(
+        lines, [matched[k] for k in kept], series.of(kept), hold
+    )
+    turn = np.tile(np.eye(2), (kept.size, 1, 1))
+    turn[:, :1] = _linearised(np.ones((kept.size, 1)), spacings, bendings, ends)[1]
+    covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+    for row, k in enumerate(kept):
+        modes, used = matched[k]
+        fits[k] = StringFit(
+            string_fundamental=float(spacings[row]),
+            sqrt_dispersion=float(bendings[row]),
+            n_clamped_ends=ends,
+            covariance=covariances[row],
+            modes=modes,
+            lines=used,
+            residuals=residuals[row, : modes.size],
+            scatter=float(scatters[row]),
+        )
     return fits
 
 
-class _Rows:
-    """Strings fitted together, one a row; short rows are filled up with no weight."""
+def _fit_rows(
+    lines: Lines,
+    matched: Sequence[tuple[Counts, Counts]],
+    start: PartialSeries,
+    hold: Array,
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Fit strings together, one a row; short rows are filled up with no weight.
 
-    def __init__(
-        self,
-        lines: Lines,
-        matched: Sequence[tuple[Counts, Counts]],
-        n_clamped_ends: int,
-    ) -> None:
-        self.matched, self.ends = matched, n_clamped_ends
-        self.sizes = np.array([modes.size for modes, _ in matched])
-        shape = len(matched), int(self.sizes.max())
-        self.is_line = np.arange(shape[1]) < self.sizes[:, None]
-        used = np.concatenate([of for _, of in matched])
-        self.modes, self.log_f, self.noise = np.ones((3, *shape))
-        self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
-        self.log_f[self.is_line] = np.log(lines.frequencies[used])
-        self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
-
-    def fitted(self, start: PartialSeries, hold: Array) -> list[StringFit]:
-        """Fit them; `hold` (n_rows,) [1/s^2]: trust in the bendings to start from."""
-        spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
-        bending, scatter = told, np.full(told.size, 5e-4)
-        normal, degrees = np.empty(0), np.maximum(self.sizes - 2.0, 0.5)
-        for _ in range(ROUNDS):
-            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
-            residual = self.log_f - logs
-            variance = self.noise**2 + scatter[:, None] ** 2
-            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-            weight *= self.is_line
-            heavy = weight[..., None] * slopes
-            normal = np.swapaxes(slopes, 1, 2) @ heavy
-            # two lines leave the bending open: it stays within what ropes can have
-            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
-            gradient = np.einsum("cl,cli->ci", residual, heavy)
-            gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
-            gradient[:, 1] += (told - bending) * hold
-            step = np.linalg.solve(normal, gradient[..., None])[..., 0]
-            most = 0.5 * bending + 2e-4
-            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
-            bending = bending + np.clip(step[:, 1], -most, most)
-            bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
-            # what residuals show beyond noise, and a prior worth two partials at the
-            # scatter of mild polarisation
-            excess = weight * variance * (residual**2 - self.noise**2)
-            total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
-            scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
-        turn = np.tile(np.eye(2), (bending.size, 1, 1))
-        first = np.ones((bending.size, 1))
-        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
-        covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
-        residual = self.log_f - _linearised(self.modes, spacing, bending, self.ends)[0]
-        return [
-            StringFit(
-                string_fundamental=float(spacing[k]),
-                sqrt_dispersion=float(bending[k]),
-                n_clamped_ends=self.ends,
-                covariance=covariance[k],
-                modes=modes,
-                lines=used,
-                residuals=residual[k, : modes.size],
-                scatter=float(scatter[k]),
-            )
-            for k, (modes, used) in enumerate(self.matched)
-        ]
+    `hold` (n_rows,) [1/s^2]: trust in the bendings to start from. Gives spacings,
+    bendings, inverse covariances of ln of the one and the other, residuals, scatters.
+    """
+    ends, sizes = start.n_clamped_ends, np.array([modes.size for modes, _ in matched])
+    is_line = np.arange(sizes.max()) < sizes[:, None]
+    used = np.concatenate([of for _, of in matched])
+    modes, log_f, noise = np.ones((3, *is_line.shape))
+    modes[is_line] = np.concatenate([modes for modes, _ in matched])
+    log_f[is_line] = np.log(lines.frequencies[used])
+    noise[is_line] = lines.uncertainties[used] / lines.frequencies[used]
+    spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
+    bending, scatter = told, np.full(told.size, 5e-4)
+    normal, degrees = np.empty(0), np.maximum(sizes - 2.0, 0.5)
+    for _ in range(ROUNDS):
+        logs, slopes = _linearised(modes, spacing, bending, ends)
+        residual = log_f - logs
+        variance = noise**2 + scatter[:, None] ** 2
+        weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+        heavy = np.where(is_line, weight, 0.0)[..., None] * slopes
+        normal = np.swapaxes(slopes, 1, 2) @ heavy
+        # two lines leave the bending open: it stays within what ropes can have
+        normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
+        gradient = np.einsum("cl,cli->ci", residual, heavy)
+        gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
+        gradient[:, 1] += (told - bending) * hold
+        step = np.linalg.solve(normal, gradient[..., None])[..., 0]
+        spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
+        most = 0.5 * bending + 2e-4
+        bending = bending + np.clip(step[:, 1], -most, most)
+        bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
+        # what residuals show beyond noise, and a prior worth two partials at the
+        # scatter of mild polarisation
+        excess = is_line * weight * variance * (residual**2 - noise**2)
+        total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
+        scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+    residual = log_f - _linearised(modes, spacing, bending, ends)[0]
+    return spacing, bending, normal, residual, scatter
 
 
 def _linearised(
