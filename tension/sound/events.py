@@ -142,15 +142,7 @@ def find_events(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
     in lines that last: peaks of the spectrum that stand at the same place in both
     halves of the ring.
     """
-    n_transform = power_of_two(max(WINDOWS) * sampling_rate)
-    spacing = sampling_rate / n_transform
-    grid = _Grid(
-        samples=samples,
-        rate=sampling_rate,
-        n_transform=n_transform,
-        spacing=spacing,
-        n_keep=int(min(TOP, 0.46 * sampling_rate) / spacing),
-    )
+    grid = _Grid(samples, sampling_rate)
     events = _find_rises(samples, sampling_rate)
     for event in events:
         _describe(grid, event)
@@ -265,15 +257,14 @@ def _rises(powers: Array) -> Array:
     return np.asarray(np.maximum(change, 0.0).mean(axis=1))
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
 class _Grid:
     """A recording, and the frequencies of all spectra of it."""
 
-    samples: NDArray[np.floating]
-    rate: float
-    n_transform: int
-    spacing: float
-    n_keep: int
+    def __init__(self, samples: NDArray[np.floating], rate: float) -> None:
+        self.samples, self.rate = samples, rate
+        self.n_transform = power_of_two(max(WINDOWS) * rate)
+        self.spacing = rate / self.n_transform
+        self.n_keep = int(min(TOP, 0.46 * rate) / self.spacing)
 
     def cut(self, start: float, end: float) -> Array:
         """Samples between two moments."""

@@ -141,18 +141,14 @@ def _settle(
 
 
 class _Step(NamedTuple):
-    """From one ring to the next that counts; what is before and after are rings too.
-
-    `stay`, `moves`, `jump`: ln density of another pluck of the same entry, of the first
-    of the next entry, of the first of the one after that. [1]
-    """
+    """From one ring to the next that counts; what is before and after are rings too."""
 
     first: int
     next: int
     gap: float
-    stay: float
-    moves: Array | float
-    jump: float
+    stay: float  # ln density of another pluck of the same entry [1]
+    moves: Array | float  # of the first pluck of the next entry [1]
+    jump: float  # of the first pluck of the one after that [1]
 
 
 def _steps_of(

@@ -79,12 +79,10 @@ def hear_set(
     return replace(given, ropes=tuple(heard[number] for number in found))
 
 
-def shift_between(one: Array, other: Array) -> float:
-    """Find by how much one ring is higher than another.
+def _shift_between(one: Array, other: Array) -> float:
+    """Ln of frequencies of one ring over another, by their log spectra. [1].
 
-    `one`, `other` (n_log_frequencies,): log spectra of `tension.sound.events.Event`.
-    Gives: logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
-    them clearly more alike.
+    0 unless a shift makes them clearly more alike.
     """
     reach = round(FURTHEST / STEP)
     table = np.correlate(np.pad(one, reach), other, mode="valid")
@@ -94,24 +92,18 @@ def shift_between(one: Array, other: Array) -> float:
     return shift if is_clear and abs(shift) >= LEAST_SHIFT else 0.0
 
 
-def is_apart(one: Array, other: Array) -> bool:
-    """Tell two rings that are not of one pitch, or not alike at all.
-
-    `one`, `other` (n_log_frequencies,): as in `shift_between`.
-    """
-    return shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
+def _is_apart(one: Array, other: Array) -> bool:
+    """Whether two rings are not of one pitch, or not alike at all."""
+    return _shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
 
 
-def find_swaps(rounds: Mapping[int, Sequence[Array]]) -> list[tuple[int, int]]:
-    """Find ropes whose numbers were changed over between two rounds.
-
-    `rounds`: by rope, of two or more rounds, each (n_log_frequencies,).
-    """
+def _find_swaps(rounds: Mapping[int, Sequence[Array]]) -> list[tuple[int, int]]:
+    """Ropes whose numbers were changed over between two rounds of log spectra."""
     return [
         (one, other)
         for one, other in combinations(sorted(rounds), 2)
         if all(
-            float(a @ b) > CROSSWISE and not is_apart(a, b)
+            float(a @ b) > CROSSWISE and not _is_apart(a, b)
             for a, b in (
                 (rounds[one][0], rounds[other][-1]),
                 (rounds[one][-1], rounds[other][0]),
@@ -131,9 +123,9 @@ def settle_repeats(found: Mapping[int, FoundRope]) -> None:
     apart = {
         number
         for number, log_spectra in rounds.items()
-        if any(shift_between(*pair) for pair in combinations(log_spectra, 2))
+        if any(_shift_between(*pair) for pair in combinations(log_spectra, 2))
     }
-    for pair in find_swaps({k: of for k, of in rounds.items() if len(of) > 1}):
+    for pair in _find_swaps({k: of for k, of in rounds.items() if len(of) > 1}):
         if apart.isdisjoint(pair):
             continue
         apart -= set(pair)
@@ -204,13 +196,13 @@ def _hold_against_spare(rope: FoundRope) -> None:
     another pitch this is told.
     """
     own = of_length_one(np.sum([one.log_spectrum for one in rope.decays], axis=0))
-    other = [one for one in rope.spare if shift_between(one.log_spectrum, own) != 0.0]
+    other = [one for one in rope.spare if _shift_between(one.log_spectrum, own) != 0.0]
     if not other:
         return
     times = ", ".join(one.told() for one in other[:MOST_TOLD])
     if len(other) > MOST_TOLD:
         times += f" and {len(other) - MOST_TOLD} more"
-    n_alike = sum(not is_apart(one.log_spectrum, own) for one in rope.spare)
+    n_alike = sum(not _is_apart(one.log_spectrum, own) for one in rope.spare)
     if len(other) >= len(rope.decays) + n_alike:
         rope.refuse_apart(times)
     else:

@@ -135,21 +135,18 @@ class Partial:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HumLine:
-    """A steady line: its frequency [Hz], and level over the noise [dB]."""
+    """A steady line."""
 
-    frequency: float
-    level: float
+    frequency: float  # [Hz]
+    level: float  # over the noise [dB]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rival:
-    """Another way to number the partials: fundamental [Hz], and probability [1].
+    """Another way to number the partials."""
 
-    The probability is that after the set was heard.
-    """
-
-    fundamental_frequency: float
-    probability: float
+    fundamental_frequency: float  # [Hz]
+    probability: float  # after the set was heard [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -194,13 +191,10 @@ class RopeHearing:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Hypothesis:
-    """One joint assignment of the partials of all ropes given.
+    """One joint assignment of the partials of all ropes given."""
 
-    `weight` [1]: probability; `fundamental_frequencies` (n_given,) [Hz]: in the order
-    of ``SetHearing.given``.
-    """
-
-    weight: float
+    weight: float  # probability [1]
+    # in the order of `SetHearing.given` [Hz], shape (n_given,)
     fundamental_frequencies: NDArray[np.float64]
 
 

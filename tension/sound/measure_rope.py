@@ -321,7 +321,15 @@ def share_stiffness(measured: Sequence[Measured], prior: HearingPrior) -> SetHea
     """
     alone = [one.rope for one in measured]
     variances = np.array([one.covariance[0, 0] for one in measured])
-    variances += _neighbour_variances(alone)
+    # ropes beside a rope ring unresolved at almost its pitch: share r at distance d
+    # shifts by r d while a ring of Q cycles does not resolve it
+    numbers = np.array([rope.number for rope in alone])
+    pitches = np.log([rope.fundamental_frequency for rope in alone])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    variances += np.sum(added * is_beside, axis=1)
     changes, taken, rigidity, uncertainty = _stiffness(measured, prior)
     variances -= taken
     ropes = tuple(
@@ -384,15 +392,3 @@ def _combine(
     weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
     mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
     return mean, float(1.0 / weight.sum())
-
-
-def _neighbour_variances(ropes: Sequence[RopeHearing]) -> Array:
-    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
-    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
-    numbers = np.array([rope.number for rope in ropes])
-    pitches = np.log([rope.fundamental_frequency for rope in ropes])
-    is_beside = np.abs(numbers[:, None] - numbers) == 1
-    distance = pitches - pitches[:, None]
-    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
-    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
-    return np.asarray(np.sum(added * is_beside, axis=1))

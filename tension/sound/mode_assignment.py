@@ -24,9 +24,9 @@ SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
 DEGREES = 4.0
 """Of Student's t for the place of a partial: some are pulled by neighbours."""
-RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
+RELATIONS = np.array([1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0])
 """Rivals by counting every line as another multiple."""
-SHIFTS = (-3, -2, -1, 1, 2, 3)  # rivals by counting on from another line
+SHIFTS = np.array([-3, -2, -1, 1, 2, 3])  # rivals by counting on from another line
 CLEAR = 100.0  # evidence beyond which the first fit needs no second look [1]
 AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
@@ -377,7 +377,7 @@ def find_assignments(
     )
     found = wide.best_with(narrow, within=within, most=12)
     for _ in range(2):
-        more = _related(found.of(slice(8)))
+        more = found.of(slice(8)).spread(RELATIONS)
         related = weigh_series(lines, fit_series(lines, more, rounds=6))
         shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
         found = found.best_with(related, shifted, within=within)
@@ -395,16 +395,11 @@ def find_related(
 
     Likeliest first, fundamentals within [Hz].
     """
-    related = _related(series_of(fits))
+    related = series_of(fits).spread(RELATIONS)
     found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
     pitch = found.fundamental_frequencies
     order = np.argsort(-found.log_likelihoods, kind="stable")
     return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
-
-
-def _related(series: PartialSeries) -> PartialSeries:
-    """Series that count every line as another multiple."""
-    return series.spread(np.array(RELATIONS), np.ones(len(RELATIONS)))
 
 
 def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
@@ -413,8 +408,7 @@ def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
     place = starts.places(lines.frequencies)
     whole = np.rint(place)
     near = np.abs(place - whole) < 0.1
-    k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
+    k = whole.astype(np.int64)[:, None, :] + SHIFTS[:, None]
     numbers = np.where(near[:, None, :] & (k > 0), k, 0)
-    same = np.ones(len(SHIFTS))
     numbers = numbers.reshape(-1, lines.frequencies.size)
-    return fit_series(lines, starts.spread(same, same), numbers)
+    return fit_series(lines, starts.spread(np.ones(SHIFTS.size)), numbers)

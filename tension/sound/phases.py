@@ -110,9 +110,7 @@ def _trusted(tracks: Sequence[Track]) -> list[Track]:
         for one in tracks
     ]
     is_near = np.abs(np.array(slopes) - np.median(slopes)) < LARGEST_OFFSET
-    return [
-        _roughened(track) for track, near in zip(tracks, is_near, strict=True) if near
-    ]
+    return [_roughened(tracks[k]) for k in np.flatnonzero(is_near).tolist()]
 
 
 def _roughened(track: Track) -> Track:

@@ -420,10 +420,8 @@ def _without_leaks(
     levels: Array, peak: NDArray[np.intp], cells: float
 ) -> NDArray[np.intp]:
     """Leave out peaks that are side lobes of others; a point is so many cells wide."""
-    if not peak.size:
-        return peak
     away = np.abs(peak[:, None] - peak[None, :]) * cells
     fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
     np.fill_diagonal(fall, 1.0)
     leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
-    return np.asarray(peak[levels[peak] > leak.max(axis=1)])
+    return np.asarray(peak[levels[peak] > leak.max(axis=1, initial=0.0)])

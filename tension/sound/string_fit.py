@@ -1,6 +1,6 @@
 """Strings: stiff strings, one or many, and those fitted to the lines of a rope."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
@@ -56,24 +56,24 @@ class PartialSeries:
 
     def of(self, chosen: NDArray[np.intp] | slice) -> Self:
         """Choose some of them, shape (n_chosen,)."""
-        return replace(self, **{n: getattr(self, n)[chosen] for n in self._names()})
+        return self._each(lambda name: getattr(self, name)[chosen])
 
     def joined(self, *others: Self) -> Self:
         """Put others behind them."""
         every = (self, *others)
-        parts: dict[str, Any] = {
-            name: np.concatenate([getattr(one, name) for one in every])
-            for name in self._names()
-        }
-        return replace(self, **parts)
+        return self._each(lambda n: np.concatenate([getattr(one, n) for one in every]))
 
-    @classmethod
-    def _names(cls) -> list[str]:
-        """All of what there is one per series."""
-        return [each.name for each in fields(cls) if each.name != "n_clamped_ends"]
+    def _each(self, of: Callable[[str], Any]) -> Self:
+        """With something else for all of what there is one per series."""
+        names = [each.name for each in fields(self) if each.name != "n_clamped_ends"]
+        return replace(self, **{name: of(name) for name in names})
 
-    def spread(self, spacings: Array, dispersions: Array) -> "PartialSeries":
+    def spread(
+        self, spacings: Array, dispersions: Array | None = None
+    ) -> "PartialSeries":
         """Multiples [1], (n_multiples,), of the spacing and dispersion of each."""
+        if dispersions is None:
+            dispersions = np.ones(spacings.size)
         return PartialSeries(
             string_fundamentals=np.outer(self.string_fundamentals, spacings).ravel(),
             dispersions=np.outer(self.dispersions, dispersions).ravel(),

@@ -5,7 +5,7 @@ import pytest
 
 from tension.sound.decays import Decay, FoundRope
 from tension.sound.events import OCTAVES, STEP
-from tension.sound.hear import find_swaps, is_apart, settle_repeats, shift_between
+from tension.sound.hear import _find_swaps, _is_apart, _shift_between, settle_repeats
 from tension.sound.hearing import Pluck, RopeSpan
 
 
@@ -27,13 +27,13 @@ def log_spectrum(fundamental: float, seed: int = 0) -> np.ndarray:
 @pytest.mark.parametrize("percent", [2.0, -3.0, 5.0])
 def test_a_shift_is_found_to_a_step_of_the_axis(percent: float) -> None:
     ratio = 1.0 + percent / 100.0
-    shift = shift_between(log_spectrum(14.0 * ratio, 1), log_spectrum(14.0, 2))
+    shift = _shift_between(log_spectrum(14.0 * ratio, 1), log_spectrum(14.0, 2))
     assert shift == pytest.approx(np.log(ratio), abs=STEP)
 
 
 def test_rings_of_one_pitch_are_not_apart() -> None:
-    assert shift_between(log_spectrum(14.0, 1), log_spectrum(14.0, 2)) == 0.0
-    assert not is_apart(log_spectrum(14.0, 1), log_spectrum(14.03, 2))
+    assert _shift_between(log_spectrum(14.0, 1), log_spectrum(14.0, 2)) == 0.0
+    assert not _is_apart(log_spectrum(14.0, 1), log_spectrum(14.03, 2))
 
 
 def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
@@ -42,7 +42,7 @@ def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
         3: (log_spectrum(15.0, 4), log_spectrum(14.0, 5)),
         5: (log_spectrum(11.0, 6), log_spectrum(12.0, 7)),
     }
-    assert find_swaps(rounds) == [(2, 3)]
+    assert _find_swaps(rounds) == [(2, 3)]
 
 
 def _ring_of(pitch: float, start: float, entry: int) -> Decay:
