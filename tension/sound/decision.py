@@ -205,8 +205,7 @@ class _Grid:
         if not known:
             self.log_prior = np.zeros((self.speeds.size, 1))
             return
-        away = np.linspace(*RIGIDITIES)
-        middle = np.log(prior.rigidity_per_density)
+        middle, away = np.log(prior.rigidity_per_density), np.linspace(*RIGIDITIES)
         self.rigidities = middle + prior.rigidity_width * away
         speed, width = self.usual
         log_speed = _log_t((self.speeds - np.log(speed)) / width)
@@ -225,8 +224,7 @@ class _Grid:
         # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
         speed = np.log(factor * fit.string_fundamental)
         expected = 2.0 * np.pi * np.exp(0.5 * self.rigidities - 2.0 * speed)
-        result = log_speed + _log_stiff(fit, expected)[None, :]
-        return result
+        return log_speed + _log_stiff(fit, expected)
 
     def _log_bending(self, fit: StringFit) -> float:
         """How well the bending, which knows no length, agrees with hoist ropes."""

@@ -73,13 +73,13 @@ def group_plucks(
     sound alike. Sums over all ways (forward and backward) give the probabilities; the
     two typical gaps are found by repeating.
     """
-    best: tuple[float, Array, int] | None = None
+    best = -np.inf, np.empty(0), 0
     for count in [plucks_each] if plucks_each else range(1, 6):
         log_total, shares = _settle(starts, alike, ropes, count)
         # known too well to be changed by a rounding error
-        if best is None or log_total > best[0] + 1e-9:
-            best = (log_total, shares, count)
-    if best is None or not np.isfinite(best[0]):
+        if log_total > best[0] + 1e-9:
+            best = log_total, shares, count
+    if not np.isfinite(best[0]):
         nothing = np.zeros(starts.size)
         return nothing.astype(np.intp) - 1, nothing, plucks_each or 0
     _, shares, count = best

@@ -93,30 +93,32 @@ def find_series(
     edges = [lowest]
     while edges[-1] < highest:
         edges.append(min(2.0 * edges[-1], highest))
-    found = [
-        _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+    octaves = [
+        _search_octave(lines, low, high, largest_dispersion, n_clamped_ends)
         for low, high in pairwise(edges)
     ]
-    return PartialSeries.joined(*found)
+    spacings, dispersions = zip(*octaves, strict=True)
+    return PartialSeries(
+        string_fundamentals=np.concatenate(spacings),
+        dispersions=np.concatenate(dispersions),
+        n_clamped_ends=n_clamped_ends,
+    )
 
 
-def _series_of_octave(
+def _search_octave(
     lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
-) -> PartialSeries:
-    """Search one octave of the spacing."""
+) -> tuple[Array, Array]:
+    """Spacings and dispersions found in one octave of the spacing."""
     strength = lines.strengths
     top = max(lines.start(0.1) + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
     used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
     frequencies, strength = lines.frequencies[used], strength[used]
     if frequencies.size < 2:
-        return PartialSeries(
-            string_fundamentals=frequencies[:0],
-            dispersions=strength[:0],
-            n_clamped_ends=n_clamped_ends,
-        )
+        return np.empty(0), np.empty(0)
     grid = _dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 8.0
-    unstiff, turn = _unstiffened(frequencies, grid[:, None], n_clamped_ends)
+    unstiff = physics.unstiffened(frequencies, grid[:, None])
+    turn = physics.end_phase(unstiff, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
     n_transform = power_of_two(4 * n_cells)
     index = np.floor(unstiff / cell).astype(np.int64)
@@ -135,19 +137,7 @@ def _series_of_octave(
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
     rows, columns = _highest(score)
-    return PartialSeries(
-        string_fundamentals=np.asarray(1.0 / (inverse[columns] * rate), np.float64),
-        dispersions=grid[rows],
-        n_clamped_ends=n_clamped_ends,
-    )
-
-
-def _unstiffened(
-    frequencies: Array, dispersions: Array, n_clamped_ends: int
-) -> tuple[Array, Array]:
-    """Frequencies without stiffness, and what ends add, (n_dispersions, n_lines)."""
-    unstiff = physics.unstiffened(frequencies[None, :], dispersions)
-    return unstiff, physics.end_phase(unstiff, dispersions, n_clamped_ends)
+    return np.asarray(1.0 / (inverse[columns] * rate), np.float64), grid[rows]
 
 
 def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -216,7 +206,8 @@ def fit_series(
     spacing = series.string_fundamentals[:, None]
     dispersion = series.dispersions[:, None]
     for turn in range(rounds):
-        unstiff, phase = _unstiffened(frequency, dispersion, series.n_clamped_ends)
+        unstiff = physics.unstiffened(frequency, dispersion)
+        phase = physics.end_phase(unstiff, dispersion, series.n_clamped_ends)
         told = numbers if turn == 0 else None
         near = unstiff / spacing - phase if told is None else told
         n = np.maximum(np.rint(near), 1.0) + phase

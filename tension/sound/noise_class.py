@@ -30,14 +30,9 @@ turned down: a rope adds to it. Of 198 made recordings without gain control none
 LEAST_POWER = 1e-11  # of a sample of noise: the last bit of 16, several times [1]
 
 
-def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
-    """Find by how much the noise falls when the rope is plucked.
+def _gain_fall(recording: Recording, starts: Sequence[float]) -> float:
+    """Median fall of the noise at the releases [s]; 0 where nothing can be told. [dB].
 
-    `starts` [s]: releases. Gives: median over the plucks, positive if a recorder turns
-    its level down; 0 where nothing can be told. [dB]
-
-    Notes
-    -----
     Gain control follows the level of all that is heard: it turns the noise down with
     the rope while that is loud, and up again as it dies.
     """
@@ -165,7 +160,7 @@ def doubts_of(
     kinds = []
     if _gated_share(recording) > SILENT_SHARE:
         kinds.append(NoteKind.GATED)
-    elif gain_fall(recording, starts) > FALLS:
+    elif _gain_fall(recording, starts) > FALLS:
         kinds.append(NoteKind.GAIN_CONTROL)
     frames = _frames(recording)
     window = np.hanning(frames.shape[1])

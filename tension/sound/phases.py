@@ -196,11 +196,7 @@ class PhaseRows:
         self.degrees = max(self.time.size - len(tracks) - 3, 1)
 
     def centred(self, values: Array, weights: Array) -> Array:
-        """Take its weighted mean in each track off each column.
-
-        `values` (n_rows,): one row per frame; `weights` (n_rows,) [1]: of the frames.
-        Gives: of the shape of the values.
-        """
+        """Take its weighted mean in each track off each column (n_rows, ...)."""
         column = weights.reshape(-1, *(1,) * (values.ndim - 1))
         mean = np.add.reduceat(column * values, self.starts, axis=0)
         mean /= np.add.reduceat(column, self.starts, axis=0)
@@ -231,13 +227,8 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     return phases, levels, np.append(np.log(ONE_PLANE), np.tile(pairs, splits.size))
 
 
-def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
-    """Weigh how well the fall of the amplitudes agrees with each pair of planes.
-
-    `levels` (n_rows, n_pairs) [1]: less what each pair adds; `weights` (n_rows,) [1]:
-    of the frames. Gives shape (n_pairs,): logarithm of the likelihood, up to a
-    constant. [1]
-    """
+def _level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
+    """Ln of how likely levels, less what planes add, are of each pair, (n_pairs,)."""
     # free: each partial's decay and, for gain control, a parabola and a cubic per ring
     time = rows.time[:, None]
     gain = np.sign(rows.in_ring) * time
@@ -312,7 +303,7 @@ def _marginalise(
 ) -> tuple[PhaseFit, Array]:
     """Sum over glide times, planes and scatters; and residuals at the best point."""
     targets, levels, log_prior = planes
-    log_prior = log_prior + level_log_likelihoods(rows, levels, weights)
+    log_prior = log_prior + _level_log_likelihoods(rows, levels, weights)
     targets = rows.centred(targets, weights)
     likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
     matrices = [_columns(rows, weights, tau) for tau in np.array(GLIDES)[likely]]
