@@ -103,7 +103,7 @@ class Event:
     log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
     reason: str = ""  # why it is no pluck, in plain words; empty if it may be one
     entry: int = -1  # place of its rope in the order of the recording; -1 if none
-    is_sure: bool = True  # of that rope
+    is_sure: bool = True  # whether it is surely of that rope
 
 
 def _frame_powers(

@@ -137,7 +137,7 @@ class Partial:
 class HumLine:
     """A steady line."""
 
-    frequency: float  # [Hz]
+    frequency: float  # at which it stands [Hz]
     level: float  # over the noise [dB]
 
 
@@ -145,8 +145,8 @@ class HumLine:
 class Rival:
     """Another way to number the partials."""
 
-    fundamental_frequency: float  # [Hz]
-    probability: float  # after the set was heard [1]
+    fundamental_frequency: float  # of the rope if it is right [Hz]
+    probability: float  # that it is right, after the set was heard [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -194,7 +194,7 @@ class Hypothesis:
     """One joint assignment of the partials of all ropes given."""
 
     weight: float  # probability [1]
-    # in the order of `SetHearing.given` [Hz], shape (n_given,)
+    # first natural frequencies, as `SetHearing.given` [Hz], shape (n_given,)
     fundamental_frequencies: NDArray[np.float64]
 
 

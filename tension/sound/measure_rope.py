@@ -54,9 +54,9 @@ class Measured:
     """One rope measured by itself; its uncertainty is told with those of its set."""
 
     rope: RopeHearing
-    length: float | None  # free [m]
-    string_fundamental: float  # spacing of its partials without stiffness [Hz]
-    sqrt_dispersion: float  # square root of its dispersion, the bending [s]
+    length: float | None  # free length, if known [m]
+    string_fundamental: float  # spacing of the partials without stiffness [Hz]
+    sqrt_dispersion: float  # 2 pi sqrt(EI/m) / c^2: the bending [s]
     covariance: Array  # of ln of the fundamental and the bending, shape (2, 2)
 
 

@@ -268,10 +268,10 @@ class PhaseFit:
     """What the phases say beyond a first fit."""
 
     covariance: Array  # of the two changes, shape (2, 2)
-    change: float = 0.0  # of the logarithm of the fundamental [1]
-    sqrt_dispersion_change: float = 0.0  # of the bending [s]
+    change: float = 0.0  # of ln of the fundamental, against the first fit [1]
+    sqrt_dispersion_change: float = 0.0  # of the bending, against it [s]
     glide: float = 0.0  # relative rise at the release, largest of the rings [1]
-    glide_uncertainty: float = 0.0  # standard [1]
+    glide_uncertainty: float = 0.0  # standard uncertainty of that rise [1]
 
 
 def fit_phases(tracks: Sequence[Track], fit: StringFit) -> PhaseFit | None:
