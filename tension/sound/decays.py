@@ -141,8 +141,9 @@ def cut_take(take: Take, index: int) -> dict[int, FoundRope]:
         part.decays = [_cut(one, take.recording) for one in part.decays]
         part.unlike = [_cut(one, take.recording) for one in part.unlike]
         if len(found) == 1 and part.decays:
-            first = round(starts[0] * rate)
-            part.whole.append(samples[first : first + round(LONGEST_WHOLE * rate)])
+            first, length = round(starts[0] * rate), round(LONGEST_WHOLE * rate)
+            # a copy: a view would keep an hour in memory
+            part.whole.append(samples[first : first + length].copy())
     return found
 
 
