@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.figures.canvas import LINE_STYLES, frame
 from tension.sound.hearing import Pluck, Recording, RopeHearing, SetHearing
@@ -12,8 +11,6 @@ from tension.sound.hearing import Pluck, Recording, RopeHearing, SetHearing
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-FloatArray = NDArray[np.floating]
 
 MOST_POINTS = 4000  # points of a wave that are drawn
 LEAST_GAP = 0.02
@@ -46,7 +43,13 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
 
         draw_wave(heard.recording, heard.hearing, axes)
     """
-    times, low, high = _envelope(recording)
+    # lowest and highest sample per block, few enough to draw
+    samples, rate = recording.samples, max(recording.sampling_rate, 1e-9)
+    block = max(len(samples) // MOST_POINTS, 1)
+    n_blocks = len(samples) // block
+    blocks = samples[: n_blocks * block].reshape(n_blocks, block)
+    times = (np.arange(n_blocks) + 0.5) * block / rate
+    low, high = blocks.min(axis=1), blocks.max(axis=1)
     axes.fill_between(times, low, high, color="0.6", linewidth=0)
     plucks = _plucks(recording, hearing)
     duration = recording.duration
@@ -184,18 +187,6 @@ def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:
     found = [pluck for rope in hearing.ropes for pluck in rope.plucks]
     own = {(p.start, p.index): p for p in found if p.recording == recording.name}
     return [own[key] for key in sorted(own)]
-
-
-def _envelope(
-    recording: Recording,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Lowest and highest sample per block, few enough to draw."""
-    samples = recording.samples
-    block = max(len(samples) // MOST_POINTS, 1)
-    n_blocks = len(samples) // block
-    blocks = samples[: n_blocks * block].reshape(n_blocks, block)
-    times = (np.arange(n_blocks) + 0.5) * block / max(recording.sampling_rate, 1e-9)
-    return times, blocks.min(axis=1), blocks.max(axis=1)
 
 
 def _has_comb(rope: RopeHearing, pluck: Pluck | None) -> bool:

@@ -164,12 +164,15 @@ class ModeAssignments(PartialSeries):
         self, *others: Self, within: tuple[float, float], most: int = 16
     ) -> Self:
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
-        every = self.joined(*others)
-        order = np.argsort(-every.log_likelihoods, kind="stable")
-        pitch = every.fundamental_frequencies[order]
-        order = order[(within[0] <= pitch) & (pitch <= within[1])]
-        pitches = np.log(every.fundamental_frequencies[order])
-        return every.of(order[first_of_each(pitches, SAME_PITCH, most)])
+        every = self.joined(*others).within(*within)
+        pitches = np.log(every.fundamental_frequencies)
+        return every.of(np.array(first_of_each(pitches, SAME_PITCH, most), np.intp))
+
+    def within(self, low: float, high: float) -> Self:
+        """Give those whose pitch lies in a range [Hz], likeliest first."""
+        order = np.argsort(-self.log_likelihoods, kind="stable")
+        pitch = self.fundamental_frequencies[order]
+        return self.of(order[(low <= pitch) & (pitch <= high)])
 
     def candidates(self, fits: Sequence[StringFit]) -> tuple[Candidate, ...]:
         """Give the strings fitted to each with what its numbering says."""
@@ -388,9 +391,7 @@ def find_related(
     """
     related = series_of(fits).spread(RELATIONS)
     found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
-    pitch = found.fundamental_frequencies
-    order = np.argsort(-found.log_likelihoods, kind="stable")
-    return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
+    return found.within(*within)
 
 
 def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
