@@ -75,11 +75,11 @@ from .quantity.units import Dimension as Dimension
 from .quantity.units import Quantity as Quantity
 from .quantity.units import parse_quantity as parse_quantity
 from .sound.hear import hear_set as hear_set
+from .sound.hearing import Recording as Recording
 from .sound.hearing import RopeHearing as RopeHearing
 from .sound.hearing import RopeSpan as RopeSpan
 from .sound.hearing import SetHearing as SetHearing
-from .sound.recording import Recording as Recording
-from .sound.recording import Take as Take
+from .sound.hearing import Take as Take
 from .telling.results import reason_text as reason_text
 from .version import __version__ as __version__
 from .workflow.adjustment import AdjustmentChoice as AdjustmentChoice

@@ -4,17 +4,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.figures.canvas import LINE_STYLES, frame
-from tension.sound.hearing import Pluck, RopeHearing, SetHearing
-from tension.sound.recording import Recording
+from tension.sound.hearing import Pluck, Recording, RopeHearing, SetHearing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-FloatArray = NDArray[np.floating]
 
 MOST_POINTS = 4000  # points of a wave that are drawn
 LEAST_GAP = 0.02
@@ -47,7 +43,13 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
 
         draw_wave(heard.recording, heard.hearing, axes)
     """
-    times, low, high = _envelope(recording)
+    # lowest and highest sample per block, few enough to draw
+    samples, rate = recording.samples, max(recording.sampling_rate, 1e-9)
+    block = max(len(samples) // MOST_POINTS, 1)
+    n_blocks = len(samples) // block
+    blocks = samples[: n_blocks * block].reshape(n_blocks, block)
+    times = (np.arange(n_blocks) + 0.5) * block / rate
+    low, high = blocks.min(axis=1), blocks.max(axis=1)
     axes.fill_between(times, low, high, color="0.6", linewidth=0)
     plucks = _plucks(recording, hearing)
     duration = recording.duration
@@ -98,14 +100,20 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
     """
     used = [p for p in _plucks(recording, hearing) if p.is_used]
     pluck = max(used, key=lambda p: p.signal_to_noise, default=None)
-    samples = _part(recording, pluck)
+    samples, rate = recording.samples, recording.sampling_rate
+    if pluck is not None:
+        samples = samples[max(int(pluck.start * rate), 0) : int(pluck.end * rate)]
     if len(samples) < 16:
         frame(axes, title="No sound to draw a spectrum of", size="large")
         return
-    frequencies, levels = _spectrum(samples, recording.sampling_rate)
+    # padded to show lines between the bins
+    n_padded, window = 4 * len(samples), np.hanning(len(samples))
+    spectrum = np.abs(np.fft.rfft(samples * window, n_padded)) / window.sum()
+    frequencies = np.fft.rfftfreq(n_padded, 1.0 / rate)
+    levels = 20.0 * np.log10(spectrum + 1e-12)
     _draw_hum(hearing, axes)
     axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
-    rope = _rope_of(pluck, hearing)
+    rope = next((r for r in hearing.ropes if _has_comb(r, pluck)), None)
     top = _highest_shown(rope, recording)
     shown = levels[frequencies <= top]
     highest, floor = float(shown.max()), float(np.percentile(shown, 2))
@@ -176,56 +184,14 @@ def _draw_hum(hearing: SetHearing, axes: "Axes") -> None:
 
 def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:
     """All plucks of one recording, in time order."""
-    found = {
-        (p.start, p.index): p
-        for rope in hearing.ropes
-        for p in rope.plucks
-        if p.recording == recording.name
-    }
-    return [found[key] for key in sorted(found)]
+    found = [pluck for rope in hearing.ropes for pluck in rope.plucks]
+    own = {(p.start, p.index): p for p in found if p.recording == recording.name}
+    return [own[key] for key in sorted(own)]
 
 
-def _envelope(
-    recording: Recording,
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Lowest and highest sample per block, few enough to draw."""
-    samples = recording.samples
-    block = max(len(samples) // MOST_POINTS, 1)
-    n_blocks = len(samples) // block
-    blocks = samples[: n_blocks * block].reshape(n_blocks, block)
-    times = (np.arange(n_blocks) + 0.5) * block / max(recording.sampling_rate, 1e-9)
-    if n_blocks == 0:
-        return times, samples[:0], samples[:0]
-    return times, blocks.min(axis=1), blocks.max(axis=1)
-
-
-def _part(recording: Recording, pluck: Pluck | None) -> NDArray[np.float32]:
-    """The ring of one pluck, or all of the sound."""
-    if pluck is None:
-        return recording.samples
-    start, end = (int(t * recording.sampling_rate) for t in (pluck.start, pluck.end))
-    return recording.samples[max(start, 0) : end]
-
-
-def _spectrum(
-    samples: NDArray[np.float32], sampling_rate: float
-) -> tuple[FloatArray, FloatArray]:
-    """Level of a windowed spectrum, padded to show lines between the bins."""
-    n_padded = 4 * len(samples)
-    window = np.hanning(len(samples))
-    spectrum = np.abs(np.fft.rfft(samples * window, n_padded)) / window.sum()
-    return (
-        np.fft.rfftfreq(n_padded, 1.0 / sampling_rate),
-        20.0 * np.log10(spectrum + 1e-12),
-    )
-
-
-def _rope_of(pluck: Pluck | None, hearing: SetHearing) -> RopeHearing | None:
-    """The rope that a pluck belongs to, if partials were found of it."""
-    for rope in hearing.ropes:
-        if rope.partials and (pluck is None or pluck in rope.plucks):
-            return rope
-    return None
+def _has_comb(rope: RopeHearing, pluck: Pluck | None) -> bool:
+    """Whether a pluck belongs to a rope, and partials were found of it."""
+    return bool(rope.partials) and (pluck is None or pluck in rope.plucks)
 
 
 def _highest_shown(rope: RopeHearing | None, recording: Recording) -> float:

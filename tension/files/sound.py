@@ -22,7 +22,7 @@ from tension.files.sound_stream import (
 )
 from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 Name = TypeVar("Name")
 Result = TypeVar("Result")

@@ -15,7 +15,7 @@ from tension.files.decimation import Decimator
 from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 LARGEST = 64_000_000  # largest log that is read [byte]
 MOST_ROWS = 1_000_000  # most rows that are read: 40 minutes at 400 per second [1]

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.events import SKIP, TOO_SHORT, Event, find_rings
-from tension.sound.grouping import SOUNDS_UNLIKE, SURE, Grouping, group_rings
-from tension.sound.hearing import HumLine, Pluck
+from tension.sound.grouping import SOUNDS_UNLIKE, group_rings
+from tension.sound.hearing import Array, HumLine, Pluck, Recording, RopeSpan, Take
 from tension.sound.noise_class import doubts_of, why_no_ring, why_unusable
-from tension.sound.recording import Array, Recording, Take
-from tension.sound.spectra import remove_hum
+from tension.sound.spectra import Lines, remove_hum
+from tension.sound.string_fit import Candidate
 
 SHORTEST_RING = 0.35  # a shorter ring does not resolve the partials of a usual rope [s]
 LONGEST_RING = 8.0  # what follows is noise; an hour of it would only cost memory [s]
@@ -37,11 +37,17 @@ class Decay:
     entry: int  # which place in the order of that recording: the round
     log_spectrum: Array  # of its `Event`, shape (n_log_frequencies,)
 
+    def told(self, pitch: float | None = None) -> str:
+        """Say when it was, and its pitch [Hz]."""
+        heard = f", about {pitch:.1f} Hz" if pitch is not None else ""
+        return f"{self.pluck.start:.1f} s ({self.pluck.recording}{heard})"
+
 
 @dataclass(kw_only=True, slots=True)
-class RopeDecays:
-    """All that was found of one rope before listening closely."""
+class FoundRope:
+    """All that was found of one rope, until a string is decided on."""
 
+    span: RopeSpan
     # all found in them; what was no pluck stands with the rope plucked before it
     plucks: list[Pluck] = field(default_factory=list)
     decays: list[Decay] = field(default_factory=list)  # those to listen to
@@ -54,11 +60,15 @@ class RopeDecays:
     whole: list[NDArray[np.float32]] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)  # on the counting
     refusal: Refusal | None = None  # if its recordings cannot be used
+    lines: Lines | None = None  # of its decays together
+    candidates: tuple[Candidate, ...] = ()  # strings they could be, likeliest first
 
     def add(self, part: Self) -> None:
         """Add what another recording holds of the rope."""
-        for each in fields(self)[:-1]:
-            getattr(self, each.name).extend(getattr(part, each.name))
+        for each in fields(self):
+            own = getattr(self, each.name)
+            if isinstance(own, list):
+                own += getattr(part, each.name)
         self.hum.sort(key=lambda line: (line.frequency, line.level))
         self.refusal = self.refusal or part.refusal
         self.choose()
@@ -75,30 +85,42 @@ class RopeDecays:
         """Listen to none of it."""
         self.decays, self.refusal = [], refusal
 
+    def refuse_apart(self, times: str) -> None:
+        """Refuse it for plucks of several pitches, told by their times."""
+        self.refuse(NoteKind.PLUCKS_APART.refusal(rope=self.span.number, times=times))
 
-def find_decays(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeDecays]:
+
+def find_decays(
+    takes: Sequence[Take], spans: Sequence[RopeSpan]
+) -> dict[int, FoundRope]:
     """Cut all recordings into decays and give them to the ropes."""
-    found = {number: RopeDecays() for number in numbers}
+    found = {span.number: FoundRope(span=span) for span in spans}
     for index, take in enumerate(takes):
         parts = cut_take(take, index)
         for number in found.keys() & set(take.ropes):
             found[number].add(parts[number])
     for number, rope in found.items():
-        last = [take for take in takes if number in take.ropes][-1:]
-        if not last:
+        last = next((take for take in reversed(takes) if number in take.ropes), None)
+        if last is None:
             rope.refusal = NoteKind.NOT_RECORDED.refusal(rope=number)
         elif rope.refusal is None and not rope.decays:
-            rope.refusal = _why_none(last[0], rope, number)
+            name = last.recording.name
+            plucks = [pluck for pluck in rope.plucks if pluck.recording == name]
+            rope.refusal = (
+                NoteKind.NO_PLUCK.refusal(recording=name)
+                if any(pluck.index in last.excluded_plucks for pluck in plucks)
+                else why_no_ring(last.recording, plucks, number)
+            )
     return found
 
 
-def cut_take(take: Take, index: int) -> dict[int, RopeDecays]:
+def cut_take(take: Take, index: int) -> dict[int, FoundRope]:
     """Find the plucks of a recording and give them to its ropes.
 
     `take`: the recording, and the order of its ropes. Gives what was found of each.
     """
     rate = take.recording.sampling_rate
-    found = {rope: RopeDecays() for rope in take.ropes}
+    found = {rope: FoundRope(span=RopeSpan(number=rope)) for rope in take.ropes}
     refusal = why_unusable(take.recording, SHORTEST_RING)
     if refusal is not None:
         return {rope: replace(part, refusal=refusal) for rope, part in found.items()}
@@ -106,27 +128,27 @@ def cut_take(take: Take, index: int) -> dict[int, RopeDecays]:
     take = replace(take, recording=replace(take.recording, samples=samples))
     events = find_rings(samples, rate)
     rings = [one for one in events if not one.reason]
-    grouping = group_rings(take, rings)
+    plucks_each = group_rings(take, rings)
     _give_plucks(take, index, events, found)
     starts = sorted(one.pluck.start for part in found.values() for one in part.decays)
-    refusals, notes = _doubts(take, grouping, rings)
-    notes = (*notes, *doubts_of(take.recording, take.ropes, starts))
-    for rope, part in found.items():
+    if rings:
+        _hold_counts(take, plucks_each, rings, found)
+    doubts = doubts_of(take.recording, take.ropes, starts)
+    for part in found.values():
         part.hum += hum
-        part.notes += [note for note in notes if rope in note.ropes]
-        if rope in refusals:
-            part.refuse(refusals[rope])
+        part.notes += doubts
         part.choose()
         part.decays = [_cut(one, take.recording) for one in part.decays]
         part.unlike = [_cut(one, take.recording) for one in part.unlike]
         if len(found) == 1 and part.decays:
-            first = round(starts[0] * rate)
-            part.whole.append(samples[first : first + round(LONGEST_WHOLE * rate)])
+            first, length = round(starts[0] * rate), round(LONGEST_WHOLE * rate)
+            # a copy: a view would keep an hour in memory
+            part.whole.append(samples[first : first + length].copy())
     return found
 
 
 def _give_plucks(
-    take: Take, index: int, events: Sequence[Event], found: dict[int, RopeDecays]
+    take: Take, index: int, events: Sequence[Event], found: dict[int, FoundRope]
 ) -> None:
     """Give plucks, and decays not yet cut, to their ropes."""
     rope = take.ropes[0]
@@ -185,59 +207,33 @@ def _cut(one: Decay, recording: Recording) -> Decay:
     return replace(one, samples=_between(recording, start, end))
 
 
-def _doubts(
-    take: Take, grouping: Grouping, rings: Sequence[Event]
-) -> tuple[dict[int, Refusal], tuple[Note, ...]]:
+def _hold_counts(
+    take: Take, wanted: int, rings: Sequence[Event], found: dict[int, FoundRope]
+) -> None:
     """Refuse ropes whose plucks are not clear; tell counts that differ."""
-    if not rings:
-        return {}, ()
-    wanted, ropes = grouping.plucks_each, take.ropes
-    counts = [grouping.entries.count(entry) for entry in range(len(ropes))]
-    heard = {rope for rope, count in zip(ropes, counts, strict=True) if count}
-    if len(set(ropes)) == 1:
+    ropes = take.ropes
+    counts = [sum(one.entry == k for one in rings) for k in range(len(ropes))]
+    clear = {rope for rope, count in zip(ropes, counts, strict=True) if count}
+    if len(found) == 1:
         counts, wanted = [sum(counts)], wanted * len(ropes)
-        heard = set(ropes)
+        clear = set(ropes)
+    clear -= {ropes[one.entry] for one in rings if one.entry >= 0 and not one.is_sure}
+    odd = {ropes[k] for k, count in enumerate(counts) if wanted and count != wanted}
+    times = []
+    for entry, of in groupby(rings, key=lambda one: one.entry):
+        who = "none" if entry < 0 else f"rope {ropes[entry]}"
+        times.append(f"{who} at {', '.join(f'{one.start:.1f}' for one in of)} s")
+    expected = f"{wanted * len(counts)}" if take.plucks_each else f"{len(ropes)} ropes"
     places = {
         "recording": take.recording.name,
         "found": len(rings),
-        "expected": f"{wanted * len(counts)}"
-        if take.plucks_each
-        else f"{len(ropes)} ropes",
-        "times": _time_line(take, rings),
+        "expected": expected,
+        "times": "; ".join(times),
     }
-    unsure = {
-        ropes[entry]
-        for entry, probability in zip(
-            grouping.entries, grouping.probabilities, strict=True
-        )
-        if entry >= 0 and probability < SURE
-    }
-    refusals = {
-        rope: NoteKind.COUNT_UNCLEAR.refusal(**places)
-        for rope in set(ropes)
-        if rope in unsure or rope not in heard
-    }
-    odd = {ropes[k] for k, count in enumerate(counts) if count != wanted}
-    if not wanted or not odd:
-        return refusals, ()
-    told = NoteKind.COUNT_DIFFERS.note(ropes=tuple(sorted(odd)), **places)
-    return refusals, (told,)
-
-
-def _time_line(take: Take, rings: Sequence[Event]) -> str:
-    """What was found at which second."""
-    parts = []
-    for entry, of in groupby(rings, key=lambda one: one.entry):
-        who = "none" if entry < 0 else f"rope {take.ropes[entry]}"
-        times = ", ".join(f"{one.start:.1f}" for one in of)
-        parts.append(f"{who} at {times} s")
-    return "; ".join(parts)
-
-
-def _why_none(take: Take, found: RopeDecays, number: int) -> Refusal:
-    """Reason why none of the recordings of a rope holds a ring of it."""
-    name = take.recording.name
-    plucks = [pluck for pluck in found.plucks if pluck.recording == name]
-    if any(pluck.index in take.excluded_plucks for pluck in plucks):
-        return NoteKind.NO_PLUCK.refusal(recording=name)
-    return why_no_ring(take.recording, plucks, number)
+    for rope, part in found.items():
+        if rope in odd:
+            part.notes.append(
+                NoteKind.COUNT_DIFFERS.note(ropes=tuple(sorted(odd)), **places)
+            )
+        if rope not in clear:
+            part.refuse(NoteKind.COUNT_UNCLEAR.refusal(**places))

@@ -8,10 +8,16 @@ from typing import NamedTuple
 import numpy as np
 
 from tension.notes import NoteKind, Refusal
-from tension.sound.candidates import RopeCandidates
-from tension.sound.hearing import Check, HearingPrior, Rival, RopeHearing
+from tension.sound.decays import FoundRope
+from tension.sound.hearing import (
+    Array,
+    Check,
+    HearingPrior,
+    Recording,
+    Rival,
+    RopeHearing,
+)
 from tension.sound.noise_class import only_steady, why_no_ring
-from tension.sound.recording import Array, Recording
 from tension.sound.statistics import Statistics, describe_string
 from tension.sound.string_fit import Candidate, StringFit
 
@@ -83,16 +89,10 @@ REASONS = {
 """What an unusual statistic tells a person."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Odds:
-    """Log-odds of a string."""
+def rope_odds(statistics: Statistics) -> tuple[float, Reason]:
+    """Find ln of the odds that a string is one rope and counted right. [1].
 
-    total: float  # constant less what each term takes [1]
-    reason: Reason  # what speaks most against it
-
-
-def rope_odds(statistics: Statistics) -> Odds:
-    """Find the odds that a string is one rope and counted right.
+    Gives with it what speaks most against the string.
 
     Notes
     -----
@@ -105,7 +105,7 @@ def rope_odds(statistics: Statistics) -> Odds:
         away = (getattr(statistics, term.statistic) - term.edge) / term.scale
         taken[REASONS[term.statistic]] += term.weight * min(max(away, 0.0), FURTHEST)
     worst = max(taken, key=lambda reason: taken[reason])
-    return Odds(total=CONSTANT - sum(taken.values()), reason=worst)
+    return CONSTANT - sum(taken.values()), worst
 
 
 TEMPER = 0.8
@@ -123,29 +123,19 @@ BENDING_SCATTER = 0.05
 """Relative scatter of bendings about what EI/m and wave speed make of them. [1]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Posterior:
-    """What the recordings of one rope and those of its set say of its candidates."""
-
-    # of each candidate, given that one is right [1], shape (n_candidates,)
-    probabilities: Array
-    # ln of how much likelier the pitch and stiffness of each are with the other ropes
-    # heard than without; 0 for a rope alone [1], shape (n_candidates,)
-    support: Array
-
-
 def weigh_candidates(
-    candidates: Sequence[Sequence[Candidate]],
-    lengths: Sequence[float | None],
+    ropes: Sequence[FoundRope],
     prior: HearingPrior,
     witnesses: Sequence[bool] | None = None,
-) -> tuple[Posterior, ...]:
+) -> list[tuple[Array, Array]]:
     """Weigh the candidates of each rope, the set heard together.
 
-    `candidates`: rivals of each rope, likeliest first; may be empty; `lengths` [m]:
-    free lengths; `witnesses`: ropes that the others are held against; all if not given.
-    Several weak ropes on swinging sockets are miscounted alike, and would bear each
-    other out.
+    `witnesses`: ropes that the others are held against; all if not given. Several weak
+    ropes on swinging sockets are miscounted alike, and would bear each other out.
+
+    Gives of each rope the probability of each candidate, given that one is right, and
+    ln of how much likelier the pitch and stiffness of each are with the other ropes
+    heard than without; 0 for a rope alone. Both of shape (n_candidates,). [1]
 
     Notes
     -----
@@ -156,41 +146,40 @@ def weigh_candidates(
     depend on them, is still held against that of hoist ropes. A rope that agrees with
     the others gains, and so do they.
     """
-    scale = np.array([2.0 * (length or 0.5) for length in lengths])
+    twice = [2.0 * (rope.span.free_length or 0.5) for rope in ropes]
     pitches = [
         float(np.log(factor * one.fit.fundamental_frequency))
-        for rivals, factor in zip(candidates, scale, strict=True)
-        for one in rivals
+        for rope, factor in zip(ropes, twice, strict=True)
+        for one in rope.candidates
     ]
-    grid = _Grid(pitches, prior, known=None not in lengths)
-    counts = [True] * len(candidates) if witnesses is None else witnesses
-    joint, ropes = grid.log_prior, []
-    for rivals, factor, is_witness in zip(candidates, scale, counts, strict=True):
-        fits = np.array([grid.log_fit(one.fit, float(factor)) for one in rivals])
+    known = all(rope.span.free_length is not None for rope in ropes)
+    grid = _Grid(pitches, prior, known=known)
+    joint, parts = grid.log_prior, []
+    counts = [True] * len(ropes) if witnesses is None else witnesses
+    for rope, factor, is_witness in zip(ropes, twice, counts, strict=True):
+        fits = np.array([grid.log_fit(one.fit, factor) for one in rope.candidates])
         fits = fits.reshape(-1, *grid.log_prior.shape)
-        own = np.array([TEMPER * one.log_likelihood for one in rivals])
+        own = np.array([TEMPER * one.log_likelihood for one in rope.candidates])
         own -= own.max(initial=-np.inf)
         own = np.where(own < -OWN_RANGE, -np.inf, own)
         told = np.zeros_like(grid.log_prior)
-        if rivals and is_witness:
+        if own.size and is_witness:
             told = np.logaddexp.reduce(own[:, None, None] + fits, axis=0)
         joint = joint + told
-        ropes.append((own, fits, told))
-    before, posteriors = _normal(grid.log_prior), []
-    for own, fits, told in ropes:
+        parts.append((own, fits, told))
+    weighed, before = [], _normal(grid.log_prior)
+    for own, fits, told in parts:
         alone, agreed = (
-            np.logaddexp.reduce(known + fits, axis=(1, 2))
-            for known in (before, _normal(joint - told))
+            np.logaddexp.reduce(told_before + fits, axis=(1, 2))
+            for told_before in (before, _normal(joint - told))
         )
-        shares = np.exp(_normal(own + agreed))
-        posteriors.append(Posterior(probabilities=shares, support=agreed - alone))
-    return tuple(posteriors)
+        weighed.append((np.exp(_normal(own + agreed)), agreed - alone))
+    return weighed
 
 
 def _normal(logs: Array) -> Array:
     """Logarithms of shares that sum to one."""
-    normal: Array = logs - np.logaddexp.reduce(logs, axis=None)
-    return normal
+    return np.asarray(logs - np.logaddexp.reduce(logs, axis=None))
 
 
 class _Grid:
@@ -216,8 +205,7 @@ class _Grid:
         if not known:
             self.log_prior = np.zeros((self.speeds.size, 1))
             return
-        away = np.linspace(*RIGIDITIES)
-        middle = np.log(prior.rigidity_per_density)
+        middle, away = np.log(prior.rigidity_per_density), np.linspace(*RIGIDITIES)
         self.rigidities = middle + prior.rigidity_width * away
         speed, width = self.usual
         log_speed = _log_t((self.speeds - np.log(speed)) / width)
@@ -232,13 +220,11 @@ class _Grid:
         own = np.log(factor * fit.fundamental_frequency)
         log_speed = _log_t((own - self.speeds) / self.prior.spread_width)[:, None]
         if not self.known:
-            result: Array = log_speed + self._log_bending(fit)
-            return result
+            return log_speed + self._log_bending(fit)
         # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
         speed = np.log(factor * fit.string_fundamental)
         expected = 2.0 * np.pi * np.exp(0.5 * self.rigidities - 2.0 * speed)
-        result = log_speed + _log_stiff(fit, expected)[None, :]
-        return result
+        return log_speed + _log_stiff(fit, expected)
 
     def _log_bending(self, fit: StringFit) -> float:
         """How well the bending, which knows no length, agrees with hoist ropes."""
@@ -262,8 +248,7 @@ def _log_stiff(fit: StringFit, expected: Array) -> Array:
 
 def _log_t(away: Array, degrees: float = TAIL_DEGREES) -> Array:
     """Student's t, 0 at its centre: unusual is not impossible."""
-    result: Array = -0.5 * (degrees + 1.0) * np.log1p(away**2 / degrees)
-    return result
+    return np.asarray(-0.5 * (degrees + 1.0) * np.log1p(away**2 / degrees))
 
 
 SAME_NUMBER = 0.012
@@ -295,32 +280,29 @@ class Decision:
 
 
 def decide_set(
-    heard: Sequence[RopeCandidates],
-    lengths: Sequence[float | None],
-    prior: HearingPrior,
+    ropes: Sequence[FoundRope], prior: HearingPrior
 ) -> list[Decision | None]:
-    """Decide each rope by itself, then with those that stand by themselves.
-
-    `lengths` [m]: free lengths.
-    """
-    candidates = [one.candidates for one in heard]
-    nobody = [False] * len(heard)
-    by_itself = weigh_candidates(candidates, lengths, prior, nobody)
-    alone = [decide(one, told) for one, told in zip(heard, by_itself, strict=True)]
+    """Decide each rope by itself, then with those that stand by themselves."""
+    by_itself = weigh_candidates(ropes, prior, [False] * len(ropes))
+    alone = [decide(rope, *told) for rope, told in zip(ropes, by_itself, strict=True)]
     witnesses = [one is not None and one.reason is None for one in alone]
-    together = weigh_candidates(candidates, lengths, prior, witnesses)
+    together = weigh_candidates(ropes, prior, witnesses)
     return [
-        decide(one, told, before)
-        for one, told, before in zip(heard, together, alone, strict=True)
+        decide(rope, *told, before)
+        for rope, told, before in zip(ropes, together, alone, strict=True)
     ]
 
 
 def decide(
-    heard: RopeCandidates, posterior: Posterior, alone: Decision | None = None
+    rope: FoundRope,
+    probabilities: Array,
+    support: Array,
+    alone: Decision | None = None,
 ) -> Decision | None:
     """Decide on a string.
 
-    `alone`: on the rope by itself; its statistics hold if it chose the same candidate.
+    `probabilities`, `support` (n_candidates,) [1]: of `weigh_candidates`; `alone`: on
+    the rope by itself; its statistics hold if it chose the same candidate.
 
     Notes
     -----
@@ -328,11 +310,11 @@ def decide(
     probability of its count among the rivals, and the odds that what rings is a rope
     and that it is counted right, to which the agreement with the set is added.
     """
-    if heard.lines is None or not heard.candidates:
+    if rope.lines is None or not rope.candidates:
         return None
-    order = np.argsort(-posterior.probabilities, kind="stable")
-    candidates = [heard.candidates[k] for k in order.tolist()]
-    shares = posterior.probabilities[order]
+    order = np.argsort(-probabilities, kind="stable")
+    candidates = [rope.candidates[k] for k in order.tolist()]
+    shares = probabilities[order]
     best = candidates[0]
     pitches = np.array([one.fit.fundamental_frequency for one in candidates])
     offsets = np.log(pitches / pitches[0])
@@ -341,72 +323,62 @@ def decide(
     own = int(np.argmax(log_likelihoods))
     known = alone.statistics if alone is not None and alone.best is best else None
     statistics = known or describe_string(
-        heard.found.decays,
-        heard.found.whole,
-        heard.lines,
+        rope,
         best.fit,
         float(log_likelihoods[beside].max()),
         float(log_likelihoods[~beside].max(initial=0.0)),
     )
-    odds = rope_odds(statistics)
-    support = float(np.clip(posterior.support[order[0]], *SUPPORT))
+    odds, reason = rope_odds(statistics)
+    borne = float(np.clip(support[order[0]], *SUPPORT))
     checks = (
         Check(name="count", value=float(shares[beside].sum()), least=LEAST_PROBABILITY),
-        Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
+        Check(name="rope", value=odds + borne, least=LEAST_ODDS),
     )
     rivals = tuple(
         Rival(fundamental_frequency=float(pitch), probability=float(share))
         for k, (pitch, share) in enumerate(zip(pitches, shares, strict=True))
         if share > RIVAL_TOLD and (k == 0 or not beside[k])
     )
-    spread = float(np.sum((shares * offsets**2)[beside]))
-    reason = None
+    against = None
     if not checks[1].passed:
-        reason = odds.reason
+        against = reason
     elif not checks[0].passed:
-        reason = Reason.COUNT
+        against = Reason.COUNT
     return Decision(
         best=best,
         rivals=rivals,
-        spread=spread,
+        spread=float(np.sum((shares * offsets**2)[beside])),
         checks=checks,
         statistics=statistics,
-        reason=reason,
-        confirmed=reason is None and odds.total < LEAST_ODDS,
+        reason=against,
+        confirmed=against is None and odds < LEAST_ODDS,
         passed_over=float("nan") if beside[own] else float(pitches[own]),
     )
 
 
 def refuse(
-    number: int,
-    heard: RopeCandidates,
-    decision: Decision | None,
-    recordings: Sequence[Recording],
+    rope: FoundRope, decision: Decision | None, recordings: Sequence[Recording]
 ) -> RopeHearing:
-    """Tell of a rope that is not given; recordings of it, in order."""
-    found = heard.found
-    refusal = found.refusal or why_refused(number, heard, decision, recordings[0])
-    return RopeHearing(
-        number=number,
-        plucks=tuple(found.plucks),
-        hum=tuple(found.hum),
-        rivals=decision.rivals if decision else (),
-        checks=decision.checks if decision else (),
-        refusal=refusal,
-        notes=tuple(found.notes),
-    )
-
-
-def why_refused(
-    number: int,
-    heard: RopeCandidates,
-    decision: Decision | None,
-    recording: Recording,
-) -> Refusal:
-    """Tell why a rope is not given.
+    """Tell of a rope that is not given; recordings of it, in order.
 
     `decision`: a check of which failed; None without a candidate.
     """
+    return RopeHearing(
+        number=rope.span.number,
+        plucks=tuple(rope.plucks),
+        hum=tuple(rope.hum),
+        rivals=decision.rivals if decision else (),
+        checks=decision.checks if decision else (),
+        refusal=rope.refusal or _why_refused(rope, decision, recordings[0]),
+        notes=tuple(rope.notes),
+    )
+
+
+def _why_refused(
+    rope: FoundRope, decision: Decision | None, recording: Recording
+) -> Refusal:
+    """Why a rope is not given."""
+    number = rope.span.number
     is_faint = decision is None or (
         decision.reason is Reason.FAINT
         or decision.statistics.log_likelihood_ratio < FAINT
@@ -415,17 +387,15 @@ def why_refused(
     if told is not None:
         return told
     if decision is None or is_faint:
-        return why_no_ring(recording, heard.found.plucks, number)
+        return why_no_ring(recording, rope.plucks, number)
     if decision.reason is Reason.COUNT and len(decision.rivals) < 2:
         return NoteKind.TOO_NOISY.refusal(rope=number)
-    return _against(number, heard, decision, recording.name)
+    return _against(rope, decision, recording.name)
 
 
-def _against(
-    number: int, heard: RopeCandidates, decision: Decision, name: str
-) -> Refusal:
-    """Tell what speaks most against a string."""
-    fit, statistics = decision.best.fit, decision.statistics
+def _against(rope: FoundRope, decision: Decision, name: str) -> Refusal:
+    """What speaks most against a string."""
+    number, fit, statistics = rope.span.number, decision.best.fit, decision.statistics
     reason = decision.reason or Reason.COUNT
     if reason is Reason.EXACT and statistics.explained < LEAST_EXPLAINED:
         reason = Reason.SEVERAL
@@ -436,10 +406,7 @@ def _against(
         spacing = fit.string_fundamental
         return NoteKind.EXACT_MULTIPLES.refusal(recording=name, spacing=spacing)
     if reason is Reason.APART:
-        times = ", ".join(
-            f"{one.pluck.start:.1f} s ({one.pluck.recording})"
-            for one in heard.found.decays
-        )
+        times = ", ".join(one.told() for one in rope.decays)
         return NoteKind.PLUCKS_APART.refusal(rope=number, times=times)
     if reason is Reason.SEVERAL:
         return NoteKind.SEVERAL_SOUND.refusal(

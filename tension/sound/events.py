@@ -1,23 +1,24 @@
 """Events: where something begins, and whether it rings on like a rope."""
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.recording import Array
+from tension.sound.hearing import Array
 from tension.sound.spectra import (
     first_of_each,
     noise_floor,
     peaks_over,
     power_of_two,
-    ring_window,
+    ring_powers,
 )
 
 FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
 HOP = 0.016  # distance of frames [s]
-LOOK = 0.16  # stretch compared on either side of a supposed onset [s]
+LOOK, KEPT_CLEAR = 10, 4
+"""Frames compared on either side of a supposed onset, and kept clear of it: 0.16 s and
+half a frame. [1]"""
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
 CHUNK = 30.0  # looked at at once [s]
@@ -102,17 +103,14 @@ class Event:
     log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
     reason: str = ""  # why it is no pluck, in plain words; empty if it may be one
     entry: int = -1  # place of its rope in the order of the recording; -1 if none
+    is_sure: bool = True  # whether it is surely of that rope
 
 
-def frame_powers(
-    samples: Array,
-    sampling_rate: float,
-    frame: float = FRAME,
-    hop: float = HOP,
+def _frame_powers(
+    samples: Array, sampling_rate: float, frame: float = FRAME, hop: float = HOP
 ) -> tuple[Array, Array, Array]:
-    """Split a recording into short windowed frames and take their power spectra.
+    """Power spectra of short windowed frames, `hop` [s] apart.
 
-    `samples` (n_samples,) [1]; `frame`, `hop` [s]: length and distance of the frames.
     Gives the middle of each frame (n_frames,) [s]; frequencies inside the band of the
     partials (n_frequencies,) [Hz]; and power (n_frames, n_frequencies) [1].
     """
@@ -144,15 +142,7 @@ def find_events(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
     in lines that last: peaks of the spectrum that stand at the same place in both
     halves of the ring.
     """
-    n_transform = power_of_two(max(WINDOWS) * sampling_rate)
-    spacing = sampling_rate / n_transform
-    grid = _Grid(
-        samples=samples,
-        rate=sampling_rate,
-        n_transform=n_transform,
-        spacing=spacing,
-        n_keep=int(min(TOP, 0.46 * sampling_rate) / spacing),
-    )
+    grid = _Grid(samples, sampling_rate)
     events = _find_rises(samples, sampling_rate)
     for event in events:
         _describe(grid, event)
@@ -166,8 +156,13 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
     clearest event counts if there is none better.
     """
     found = find_events(samples, sampling_rate)
-    if len(found) > 1 and not found[0].rise and _is_quiet(*found):
-        found = found[1:]
+    first, later = found[0], found[1:]
+    if later and not first.rise:
+        strongest = max(one.strength for one in later)
+        loudest = max(one.level for one in later)
+        is_faint = first.strength < BEGINS * strongest
+        if first.reason or is_faint or first.level < loudest - FAR_LOUDER:
+            found = later
     if all(one.reason for one in found):
         strongest = max(one.strength for one in found)
         for one in found:
@@ -176,21 +171,10 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
     return found
 
 
-def _is_quiet(first: Event, *later: Event) -> bool:
-    """Whether the recording does not begin in a ring: a later one is far clearer."""
-    strongest = max(one.strength for one in later)
-    loudest = max(one.level for one in later)
-    return bool(first.reason) or (
-        first.strength < BEGINS * strongest or first.level < loudest - FAR_LOUDER
-    )
-
-
 def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
     """Find the onsets and how far the level rises at them."""
     duration = samples.size / sampling_rate
-    n_look = max(1, round(LOOK / HOP))
-    n_frame = max(1, round(0.5 * FRAME / HOP))
-    moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
+    moments, rise = _rise_curve(samples, sampling_rate)
     if not rise.size:
         return [Event(start=0.0, end=duration, rise=0.0)]
     centre = float(np.median(rise))
@@ -221,20 +205,20 @@ def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
 
 
 def _rise_curve(
-    samples: NDArray[np.floating], sampling_rate: float, n_look: int, n_frame: int
+    samples: NDArray[np.floating], sampling_rate: float
 ) -> tuple[Array, Array]:
     """Rise of level over time, in chunks: an hour needs no more than a minute."""
-    margin = n_look + n_frame
+    margin = LOOK + KEPT_CLEAR
     step = max(1, round(HOP * sampling_rate))
     chunk = round(CHUNK / HOP) * step
     overlap = (2 * margin + 1) * step + round(FRAME * sampling_rate)
     moments, rises, last = [np.empty(0)], [np.empty(0)], -1.0
     for first in range(0, max(samples.size - overlap // 2, 1), chunk):
         part = np.asarray(samples[first : first + chunk + overlap], dtype=np.float64)
-        times, _, powers = frame_powers(part, sampling_rate)
+        times, _, powers = _frame_powers(part, sampling_rate)
         if times.size < 2 * margin + 3:
             break
-        rise = _rises(powers, n_look, n_frame)
+        rise = _rises(powers)
         moment = times[margin : margin + rise.size] + first / sampling_rate
         new = moment > last
         moments.append(moment[new])
@@ -245,45 +229,42 @@ def _rise_curve(
 
 def _onset(samples: NDArray[np.floating], sampling_rate: float, about: float) -> float:
     """Place an onset within a frame a quarter as long."""
-    frame, hop = 0.25 * FRAME, 0.25 * HOP
-    n_look, n_frame = round(0.25 * LOOK / hop), round(0.5 * frame / hop)
     first = max(0, int((about - 0.2) * sampling_rate))
     last = min(samples.size, int((about + 0.4) * sampling_rate))
     part = np.asarray(samples[first:last], dtype=np.float64)
-    times, _, powers = frame_powers(part, sampling_rate, frame, hop)
-    if times.size < 2 * (n_look + n_frame) + 3:
+    times, _, powers = _frame_powers(part, sampling_rate, 0.25 * FRAME, 0.25 * HOP)
+    margin = LOOK + KEPT_CLEAR
+    if times.size < 2 * margin + 3:
         return about
-    rise = _rises(powers, n_look, n_frame)
-    best = int(np.argmax(rise)) + n_look + n_frame
+    best = int(np.argmax(_rises(powers))) + margin
     return first / sampling_rate + float(times[best])
 
 
-def _rises(powers: Array, n_look: int, n_frame: int) -> Array:
+def _rises(powers: Array) -> Array:
     """Rise of level at each frame that has room on both sides."""
     floor = 1e-7 * float(np.median(powers)) + 1e-30
     total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers]), axis=0)
-    middle = np.arange(n_look + n_frame, powers.shape[0] - n_look - n_frame)
-    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
-    after = total[middle + n_frame + n_look] - total[middle + n_frame]
+    near, far = KEPT_CLEAR, KEPT_CLEAR + LOOK
+    middle = np.arange(far, powers.shape[0] - far)
+    before = total[middle - near + 1] - total[middle - far + 1]
+    after = total[middle + far] - total[middle + near]
     # sums of silence differ by rounding only, and may come out below zero
-    least = n_look * floor + 1e-14 * total[-1]
+    least = LOOK * floor + 1e-14 * total[-1]
     change = np.log(
         (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
     )
     change -= NOISE_RISE
-    rise: Array = np.maximum(change, 0.0).mean(axis=1)
-    return rise
+    return np.asarray(np.maximum(change, 0.0).mean(axis=1))
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
 class _Grid:
     """A recording, and the frequencies of all spectra of it."""
 
-    samples: NDArray[np.floating]
-    rate: float
-    n_transform: int
-    spacing: float
-    n_keep: int
+    def __init__(self, samples: NDArray[np.floating], rate: float) -> None:
+        self.samples, self.rate = samples, rate
+        self.n_transform = power_of_two(max(WINDOWS) * rate)
+        self.spacing = rate / self.n_transform
+        self.n_keep = int(min(TOP, 0.46 * rate) / self.spacing)
 
     def cut(self, start: float, end: float) -> Array:
         """Samples between two moments."""
@@ -292,11 +273,8 @@ class _Grid:
         return np.asarray(self.samples[first:last], dtype=np.float64)
 
     def powers(self, cut: Array, window: Array | None = None) -> Array:
-        """Power over the power of the window, if none is given that of a ring."""
-        window = ring_window(cut.size) if window is None else window
-        spectrum = np.fft.rfft(cut * window, self.n_transform)[: self.n_keep]
-        result: Array = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
-        return result
+        """Give `ring_powers` of a cut at the frequencies kept."""
+        return ring_powers(cut, self.n_transform, window)[: self.n_keep]
 
     def levels(self, cut: Array) -> tuple[Array, Array]:
         """Power of a ring, and that over its noise."""
@@ -306,22 +284,26 @@ class _Grid:
 
 def _describe(grid: _Grid, event: Event) -> None:
     """Describe one event in the window that shows most of it."""
-    start = event.start + SKIP
-    found = []
+    start, lasting = event.start + SKIP, np.empty(0, dtype=np.intp)
     for window in WINDOWS:
         cut = grid.cut(start, min(event.end - 0.02, start + window))
         if cut.size < SHORTEST * grid.rate:
             break
-        found.append(_look(cut, grid))
+        levels, peaks, lasts, fall = _lines(cut, grid)
+        score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
+        is_low = peaks * grid.spacing < ROPE_TOP
+        event.metal = max(event.metal, float(score[~is_low].sum()))
+        strength, is_first = float(score[is_low].sum()), window == WINDOWS[0]
+        if is_first:
+            event.fall, event.drop = fall, _drop(cut, grid.rate)
+            event.level = float(np.log(np.mean(cut**2) + 1e-30))
+            event.log_spectrum = _log_spectrum(levels, grid.spacing)
+        if is_first or strength > event.strength:
+            event.strength, lasting = strength, peaks[lasts]
         if cut.size < 0.99 * window * grid.rate:
             break
-    if found:
-        first = found[0]
-        best = max(found, key=lambda look: look.strength)
-        event.strength, event.metal = best.strength, max(one.metal for one in found)
-        event.fall, event.drop, event.level = first.fall, first.drop, first.level
-        event.lift, event.dip = _lift(grid, event, best.peaks), _dip(grid, event)
-        event.log_spectrum = _log_spectrum(first.levels, grid.spacing)
+    if np.isfinite(event.level):
+        event.lift, event.dip = _lift(grid, event, lasting), _dip(grid, event)
     event.reason = _why_no_pluck(event)
 
 
@@ -342,20 +324,10 @@ def _why_no_pluck(event: Event) -> str:
     return next((why for why, is_so in whys.items() if is_so), "")
 
 
-class _Look(NamedTuple):
-    """What one window shows of an event, levels over noise and lines that last too."""
-
-    strength: float
-    metal: float
-    fall: float
-    drop: float
-    level: float
-    levels: Array
-    peaks: NDArray[np.intp]
-
-
-def _look(cut: Array, grid: _Grid) -> _Look:
-    """Find lines in a stretch, and those of them that last."""
+def _lines(
+    cut: Array, grid: _Grid
+) -> tuple[Array, NDArray[np.intp], NDArray[np.bool_], float]:
+    """Levels of a stretch over its noise, its peaks, which of them last, their fall."""
     levels = grid.levels(cut)[1]
     peaks = peaks_over(levels, CLEAR)
     peaks = peaks[peaks * grid.spacing >= BOTTOM]
@@ -367,17 +339,7 @@ def _look(cut: Array, grid: _Grid) -> _Look:
         np.pad(late_levels, reach), 2 * reach + 1
     )
     lasts = near[peaks].max(axis=1) > STILL_CLEAR
-    score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
-    is_low = peaks * grid.spacing < ROPE_TOP
-    return _Look(
-        strength=float(score[is_low].sum()),
-        metal=float(score[~is_low].sum()),
-        fall=_ratio(late[peaks].sum(), early[peaks].sum()),
-        drop=_drop(cut, grid.rate),
-        level=float(np.log(np.mean(cut**2) + 1e-30)),
-        levels=levels,
-        peaks=peaks[lasts],
-    )
+    return levels, peaks, lasts, _ratio(late[peaks].sum(), early[peaks].sum())
 
 
 def _ratio(one: float, other: float) -> float:
@@ -411,7 +373,7 @@ def _dip(grid: _Grid, event: Event) -> float:
         return float("inf")
     first = max(0.0, event.start - AWAY - BESIDE)
     cut = grid.cut(first, event.start + BESIDE + 0.1)
-    times, frequencies, powers = frame_powers(cut, grid.rate, 0.064, 0.016)
+    times, frequencies, powers = _frame_powers(cut, grid.rate, 0.064, 0.016)
     level = powers[:, frequencies < ROPE_TOP].sum(axis=1)
     times = times + first - event.start
     before, after = level[times < -SKIP], level[times > 0.1]
@@ -427,6 +389,10 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
     values[: axis.size] = np.log1p(
         np.interp(axis / spacing, np.arange(levels.size), levels) / CLEAR
     )
-    values -= values.mean()
+    return of_length_one(values - values.mean())
+
+
+def of_length_one(values: Array) -> Array:
+    """Give a log spectrum (n_log_frequencies,) the length 1, nothing as it is."""
     size = float(np.sqrt(np.sum(values**2)))
     return values / size if size > 0.0 else values

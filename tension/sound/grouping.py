@@ -1,14 +1,13 @@
 """Grouping: which rings of a recording are of which rope, or of none."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.events import Event
-from tension.sound.recording import Array, Take
+from tension.sound.hearing import Array, Take
 
 SURE = 0.98  # probability from which a pluck is given to a rope [1]
 GAP_WIDTH = 0.22  # of the logarithm of gaps, within a rope and between ropes [1]
@@ -18,62 +17,39 @@ LONGER = 1.2  # gaps between ropes are this much longer than within, at least [1
 COUNT_COST = 4.0  # ln odds against each pluck more or less than announced [1]
 SKIP_COST = 5.0  # ln odds against a ring that is no pluck of the set [1]
 MISSING_COST = 10.0  # ln odds against a rope not plucked at all [1]
-MOST_SKIPS = 4
-"""Rings left out in a row. [1]"""
-MOST_EACH = 8
-"""Plucks of one rope in a row. [1]"""
+MOST_SKIPS = 4  # rings left out in a row [1]
+MOST_EACH = 8  # plucks of one rope in a row [1]
 ALIKE = 0.68  # likeness above which two rings are rather of one rope [1]
 ALIKE_SLOPE = 12.0  # ln odds per likeness [1]
 ALIKE_BOUNDS = (-5.0, 1.5)  # equal ropes sound alike; one rope hardly ever does not [1]
-
-
 UNLIKE = 0.4  # likeness under which a ring is of something else than all the others [1]
 SOUNDS_UNLIKE = "does not sound like the other plucks"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Grouping:
-    """Ropes of the rings of one recording.
+def group_rings(take: Take, rings: Sequence[Event]) -> int:
+    """Give the rings to the ropes of a take, or tell them why they are of none.
 
-    `entries`: for each ring the place in the order announced, counted from 0; -1 for
-    none; `probabilities` (n_rings,) [1]: that it is of the rope at that place,
-    whichever round; `plucks_each`: announced, or found.
+    Gives how many plucks each rope got, announced or found; 0 if nobody knows.
     """
-
-    entries: tuple[int, ...]
-    probabilities: Array
-    plucks_each: int
-
-
-def group_rings(take: Take, rings: Sequence[Event]) -> Grouping:
-    """Give the rings to the ropes of a take, or tell them why they are of none."""
     spectra = np.array([one.log_spectrum for one in rings])
     # correlation: near 1 for plucks of one rope, near 0 for ropes a few percent apart
     alike = spectra @ spectra.T if rings else np.zeros((0, 0))
     if len(set(take.ropes)) > 1:
         starts = np.array([one.start for one in rings])
-        grouping = group_plucks(starts, alike, take.ropes, take.plucks_each)
-        for one, entry in zip(rings, grouping.entries, strict=True):
-            one.entry = entry
+        found = group_plucks(starts, alike, take.ropes, take.plucks_each)
+        entries, probabilities, plucks_each = found
+        for one, entry, probability in zip(rings, entries, probabilities, strict=True):
+            one.entry, one.is_sure = int(entry), bool(probability >= SURE)
             if entry < 0:
                 one.reason = "fits no rope in the order announced"
-        return grouping
-    for one, is_odd in zip(rings, _are_unlike(alike), strict=True):
-        one.entry, one.reason = 0, SOUNDS_UNLIKE if is_odd else ""
-    return Grouping(
-        entries=(0,) * len(rings),
-        probabilities=np.ones(len(rings)),
-        plucks_each=take.plucks_each or 0,
-    )
-
-
-def _are_unlike(alike: Array) -> NDArray[np.bool_]:
-    """Which rings sound like none of three or more others that sound alike."""
+        return plucks_each
+    # a ring that sounds like none of three or more others that sound alike
     nearest = np.max(alike - 2.0 * np.eye(len(alike)), axis=1, initial=-1.0)
-    if len(alike) < 3 or float(np.median(nearest)) < UNLIKE + 0.2:
-        return np.zeros(len(alike), dtype=bool)
-    is_unlike: NDArray[np.bool_] = nearest < UNLIKE
-    return is_unlike
+    are_alike = len(alike) > 2 and float(np.median(nearest)) >= UNLIKE + 0.2
+    for one, likeness in zip(rings, nearest, strict=True):
+        one.entry = 0
+        one.reason = SOUNDS_UNLIKE if are_alike and likeness < UNLIKE else ""
+    return take.plucks_each or 0
 
 
 def group_plucks(
@@ -81,12 +57,14 @@ def group_plucks(
     alike: Array,
     ropes: tuple[int, ...],
     plucks_each: int | None = None,
-) -> Grouping:
+) -> tuple[NDArray[np.intp], Array, int]:
     """Give the rings of a long recording to the ropes announced, in order.
 
     `starts` (n_rings,) [s]: onsets, increasing; `alike` (n_rings, n_rings) [1]:
     likeness of their spectra; `plucks_each`: how many plucks each got; found if not
-    given.
+    given. Gives for each ring the place in the order announced, counted from 0, -1 for
+    none; the probability [1] that it is of the rope at that place, whichever round;
+    and how many plucks each got.
 
     Notes
     -----
@@ -95,18 +73,15 @@ def group_plucks(
     sound alike. Sums over all ways (forward and backward) give the probabilities; the
     two typical gaps are found by repeating.
     """
-    best: tuple[float, Array, int] | None = None
+    best = -np.inf, np.empty(0), 0
     for count in [plucks_each] if plucks_each else range(1, 6):
         log_total, shares = _settle(starts, alike, ropes, count)
         # known too well to be changed by a rounding error
-        if best is None or log_total > best[0] + 1e-9:
-            best = (log_total, shares, count)
-    if best is None or not np.isfinite(best[0]):
-        return Grouping(
-            entries=(-1,) * starts.size,
-            probabilities=np.zeros(starts.size),
-            plucks_each=plucks_each or 0,
-        )
+        if log_total > best[0] + 1e-9:
+            best = log_total, shares, count
+    if not np.isfinite(best[0]):
+        nothing = np.zeros(starts.size)
+        return nothing.astype(np.intp) - 1, nothing, plucks_each or 0
     _, shares, count = best
     likeliest = np.argmax(shares, axis=1)
     highest = shares.max(axis=1)
@@ -114,11 +89,10 @@ def group_plucks(
     # the rope of the likeliest entry counts in every round
     numbers = np.array(ropes)
     same = numbers[None, :] == numbers[likeliest][:, None]
-    entries = np.where(none > highest, -1, likeliest)
-    return Grouping(
-        entries=tuple(entries.tolist()),
-        probabilities=np.where(none > highest, none, np.sum(shares * same, axis=1)),
-        plucks_each=count,
+    return (
+        np.where(none > highest, -1, likeliest),
+        np.where(none > highest, none, np.sum(shares * same, axis=1)),
+        count,
     )
 
 
@@ -156,7 +130,10 @@ def _settle(
         gap = np.array([one.gap for one in steps])
         real = np.isfinite(gap)
         within, between = (
-            _typical(gap[real], of, old)
+            # weighted mean of the logarithms; that before if there are none
+            float(np.exp(np.sum(of * np.log(gap[real])) / of.sum()))
+            if of.sum() > 0.5
+            else old
             for of, old in zip(weights[real].T, gaps, strict=True)
         )
         gaps = within, max(between, LONGER * within)
@@ -164,18 +141,14 @@ def _settle(
 
 
 class _Step(NamedTuple):
-    """From one ring to the next that counts; what is before and after are rings too.
-
-    `stay`, `moves`, `jump`: ln density of another pluck of the same entry, of the first
-    of the next entry, of the first of the one after that. [1]
-    """
+    """From one ring to the next that counts; what is before and after are rings too."""
 
     first: int
     next: int
     gap: float
-    stay: float
-    moves: Array | float
-    jump: float
+    stay: float  # ln density of another pluck of the same entry [1]
+    moves: Array | float  # of the first pluck of the next entry [1]
+    jump: float  # of the first pluck of the one after that [1]
 
 
 def _steps_of(
@@ -236,14 +209,6 @@ def _sum_over(
         weights[k, 0] = np.exp(before[:, :-1] + stay - total).sum()
         weights[k, 1] = np.exp(ended + after - total).sum()
     return total, forward + backward, weights
-
-
-def _typical(gaps: Array, weights: Array, before: float) -> float:
-    """Weighted mean of gaps, of their logarithms; that before if there are none."""
-    total = float(weights.sum())
-    if total <= 0.5:
-        return before
-    return float(np.exp(np.sum(weights * np.log(gaps)) / total))
 
 
 def _log_gap(gap: float, typical: float) -> float:

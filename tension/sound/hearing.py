@@ -1,15 +1,58 @@
-"""What was heard of one rope and of a whole set."""
+"""What the ear is given and gives: recordings, spans and priors; what was heard."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, Self
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
 
+Array = NDArray[np.float64]
+"""Real numbers; the docstring of each tells shape and unit."""
+Counts = NDArray[np.int64]
+"""Mode numbers, places among lines."""
 LEAST_WEIGHT = 1e-4  # joint assignments lighter than this are left out [1]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Recording:
+    """One channel of sound or vibration; nothing in one that cannot be used."""
+
+    name: str  # how the record names the file
+    # samples, full scale ±1 (vibration logs: in the unit of the
+    # log) [1], shape (n_samples,)
+    samples: NDArray[np.float32] = field(
+        default_factory=lambda: np.empty(0, np.float32)
+    )
+    sampling_rate: float = 0.0  # of the samples held [Hz]
+    source_rate: float = 0.0  # of the file, before decimation [Hz]
+    codec: str = ""  # codec name; empty for vibration logs
+    # start and end of what was at full scale in the file [s], shape (n_clipped, 2)
+    clipped: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+    notes: tuple[Note, ...] = ()  # what the reading found
+    refusal: Refusal | None = None  # why it cannot be used at all
+
+    @property
+    def duration(self) -> float:
+        """How long it lasts; nought for one that could not be read. [s]."""
+        return self.samples.size / (self.sampling_rate or 1.0)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Take:
+    """A recording and the ropes plucked in it.
+
+    `ropes` in the order plucked, one for a recording of one rope; `plucks_each`: how
+    many plucks were announced for each; None if not said; `excluded_plucks`: left out
+    by the record, counted from 1 in this recording.
+    """
+
+    recording: Recording
+    ropes: tuple[int, ...]
+    plucks_each: int | None = None
+    excluded_plucks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -24,32 +67,14 @@ class RopeSpan:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class HitchPrior:
-    """How a socket on a free rod is expected to swing; widths are of logarithms.
+class HearingPrior:
+    """What is expected before listening; each width is told: doubling it is a test.
 
-    A socket of 0.5 to 3 kg at 13 mm, on a rod of 0.05 to 0.45 m, under a usual load:
-    resonances sqrt(K/M)/(2 pi) by `tension.physics.partials`, bandwidths sqrt(T m)/(2
-    pi M); nodding, with the inertia of a bar of 0.1 to 0.2 m. Common practice, no
+    A socket of 0.5 to 3 kg at 13 mm swings on a rod of 0.05 to 0.45 m, under a usual
+    load: resonances sqrt(K/M)/(2 pi) by `tension.physics.partials`, bandwidths sqrt(T
+    m)/(2 pi M); nodding, with the inertia of a bar of 0.1 to 0.2 m. Common practice, no
     source.
     """
-
-    resonance: float = 50.0  # of the socket to and fro [Hz]
-    resonance_width: float = 0.8  # of its logarithm [1]
-    bandwidth: float = 8.0  # of that resonance [Hz]
-    bandwidth_width: float = 0.8  # of its logarithm [1]
-    nod: float = 200.0  # resonance of the nodding socket [Hz]
-    nod_width: float = 0.6  # of its logarithm [1]
-    nod_bandwidth: float = 1.2  # of that resonance [Hz]
-    nod_bandwidth_width: float = 1.2  # of its logarithm [1]
-
-    def widened(self, factor: float) -> Self:
-        """Multiply every width by one factor [1]."""
-        return replace(self, **_widths(self, factor))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class HearingPrior:
-    """What is expected before listening; each width is told: doubling it is a test."""
 
     # range searched for the fundamental [Hz]
     lowest_frequency: float = 1.2
@@ -67,18 +92,19 @@ class HearingPrior:
     # EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm [m^4/s^2]
     rigidity_per_density: float = 16.0
     rigidity_width: float = 1.2  # standard deviation of its logarithm [1]
-    hitch: HitchPrior = HitchPrior()  # of a socket that swings on its rod
+    resonance: float = 50.0  # of the socket to and fro [Hz]
+    resonance_width: float = 0.8  # of its logarithm [1]
+    bandwidth: float = 8.0  # of that resonance [Hz]
+    bandwidth_width: float = 0.8  # of its logarithm [1]
+    nod: float = 200.0  # resonance of the nodding socket [Hz]
+    nod_width: float = 0.6  # of its logarithm [1]
+    nod_bandwidth: float = 1.2  # of that resonance [Hz]
+    nod_bandwidth_width: float = 1.2  # of its logarithm [1]
 
     def widened(self, factor: float) -> Self:
         """Multiply every width by one factor [1]: a test of what a result rests on."""
-        widths = _widths(self, factor)
-        return replace(self, **widths, hitch=self.hitch.widened(factor))
-
-
-def _widths(prior: HitchPrior | HearingPrior, factor: float) -> dict[str, Any]:
-    """Widths of a prior times a factor, by their names."""
-    names = [each.name for each in fields(prior) if each.name.endswith("_width")]
-    return {name: factor * getattr(prior, name) for name in names}
+        names = [each.name for each in fields(self) if each.name.endswith("_width")]
+        return replace(self, **{name: factor * getattr(self, name) for name in names})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -111,21 +137,18 @@ class Partial:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HumLine:
-    """A steady line: its frequency [Hz], and level over the noise [dB]."""
+    """A steady line."""
 
-    frequency: float
-    level: float
+    frequency: float  # at which it stands [Hz]
+    level: float  # over the noise [dB]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rival:
-    """Another way to number the partials: fundamental [Hz], and probability [1].
+    """Another way to number the partials."""
 
-    The probability is that after the set was heard.
-    """
-
-    fundamental_frequency: float
-    probability: float
+    fundamental_frequency: float  # of the rope if it is right [Hz]
+    probability: float  # that it is right, after the set was heard [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -170,13 +193,10 @@ class RopeHearing:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Hypothesis:
-    """One joint assignment of the partials of all ropes given.
+    """One joint assignment of the partials of all ropes given."""
 
-    `weight` [1]: probability; `fundamental_frequencies` (n_given,) [Hz]: in the order
-    of ``SetHearing.given``.
-    """
-
-    weight: float
+    weight: float  # probability [1]
+    # first natural frequencies, as `SetHearing.given` [Hz], shape (n_given,)
     fundamental_frequencies: NDArray[np.float64]
 
 

@@ -9,16 +9,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import hitch_resonance_frequency, rod_lateral_stiffness
-from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.physics.partials import (
+    hitch_resonance_frequency,
+    mode_positions,
+    rod_lateral_stiffness,
+)
+from tension.sound.hearing import Array, Counts, HearingPrior, RopeSpan
 from tension.sound.mode_assignment import weigh_places
-from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, first_of_each
 from tension.sound.string_fit import (
     LARGEST_SQRT_DISPERSION,
     Candidate,
     HitchResonance,
-    PartialSeries,
     StringFit,
     end_turn,
     highest_of_each,
@@ -60,8 +62,7 @@ FIRST_GATE = 0.05
 MOST_LINES = 60
 MOST_SCORES = 3000  # pairs of string and end among which starts are chosen
 MOST_STARTS = 40  # starts refined
-MOST_KEPT = 4
-"""Strings tried with several nodding resonances."""
+MOST_KEPT = 4  # strings tried with several nodding resonances
 RESONANCES = np.geomspace(14.0, 190.0, 36)
 """Of the socket to and fro: from a thin rod of 0.5 m to one of 0.1 m. [Hz]"""
 NODS = (110.0, 160.0, 230.0, 330.0)  # of the nodding socket [Hz]
@@ -87,21 +88,9 @@ class Expected:
         rows[0, STRING_FUNDAMENTAL] = self.lean
         return rows
 
-    @property
-    def hold(self) -> Array:
-        """Inverse covariance of the columns, (6, 6)."""
-        hold: Array = self.rows.T @ (self.rows / self.widths[:, None] ** 2)
-        return hold
-
     def off(self, ends: Array) -> Array:
         """How far ends (n_ends, 6) are off, in widths, (n_ends, n_priors). [1]."""
-        off: Array = (self.means - ends @ self.rows.T) / self.widths
-        return off
-
-    def pull(self, ends: Array) -> Array:
-        """Slope of the log-prior at ends (n_ends, 6), of that shape."""
-        pull: Array = self.off(ends) / self.widths @ self.rows
-        return pull
+        return np.asarray((self.means - ends @ self.rows.T) / self.widths)
 
     def sqrt_dispersion(self, log_fundamental: Array) -> Array:
         """Logarithm of the bending expected at ln of a spacing, shape as given."""
@@ -118,8 +107,7 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
         lean, mean, width = 0.0, mean - 2.0 * speed, width + spread
     else:
         lean, mean = 2.0, mean - 2.0 * np.log(2.0 * span.free_length)
-    hitch = prior.hitch
-    resonance, resonance_width = hitch.resonance, hitch.resonance_width
+    resonance, resonance_width = prior.resonance, prior.resonance_width
     if span.rod_free:
         stiffness = rod_lateral_stiffness(
             tension=NOMINAL_TENSION,
@@ -132,24 +120,13 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
             )
         )
         resonance_width *= ROD_SHARE
-    usual = np.log([resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth])
-    spreads = hitch.bandwidth_width, hitch.nod_width, hitch.nod_bandwidth_width
+    usual = np.log([resonance, prior.bandwidth, prior.nod, prior.nod_bandwidth])
+    spreads = prior.bandwidth_width, prior.nod_width, prior.nod_bandwidth_width
     return Expected(
         lean=lean,
         means=np.append(mean, usual),
         widths=np.array([width, resonance_width, *spreads]),
     )
-
-
-def told_ends(length: float, rigidity: float, hitch: HitchResonance) -> Expected:
-    """Expect of a rope what other ropes of its set have shown.
-
-    `length` [m]: its own; `rigidity` [m^4/s^2]: EI/m of the set.
-    """
-    mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(2.0 * length)
-    means = np.log(np.stack([hitch.resonances, hitch.bandwidths], axis=1)).ravel()
-    widths = SLACK * np.array([0.5, 1.0, 2.0, 2.0, 5.0])
-    return Expected(lean=2.0, means=np.append(mean, means), widths=widths)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -166,26 +143,19 @@ class _Ends:
         table = np.exp(ends)
         resonances, widths = [RESONANCE, NOD], [BANDWIDTH, NOD_BANDWIDTH]
         turn = end_turn(f, table[:, resonances], table[:, widths])
-        result: Array = self.string_places(f, ends) + turn
-        return result
+        return self.string_places(f, ends) + turn
 
     def string_places(self, frequencies: Array, ends: Array) -> Array:
         """Places of lines on the strings alone, (n_ends, n_lines)."""
         table = np.exp(ends)
-        strings = PartialSeries(
-            string_fundamentals=table[:, STRING_FUNDAMENTAL],
-            dispersions=table[:, SQRT_DISPERSION] ** 2,
-            n_clamped_ends=self.n_clamped_ends,
-        )
-        return strings.places(frequencies)
+        spacings, bendings = table[:, :1], table[:, 1:2]
+        return mode_positions(frequencies, spacings, bendings**2, self.n_clamped_ends)
 
     def slopes(self, frequencies: Array, ends: Array) -> Array:
         """Places per hertz."""
         step = 1e-4 * frequencies
         up = self.places(frequencies + step, ends)
-        down = self.places(frequencies - step, ends)
-        result: Array = (up - down) / (2.0 * step)
-        return result
+        return (up - self.places(frequencies - step, ends)) / (2.0 * step)
 
     def linearised(self, frequencies: Array, ends: Array) -> tuple[Array, Array, Array]:
         """Places, their slopes, and derivatives of frequencies of places to columns.
@@ -223,9 +193,12 @@ class _Ends:
         self, ends: Array, residual: Array, weight: Array, design: Array
     ) -> tuple[Array, Array]:
         """Move ends to where weighed residuals and the prior draw them."""
+        rows, widths = self.expected.rows, self.expected.widths
         heavy = weight[..., None] * design
-        normal = np.swapaxes(design, 1, 2) @ heavy + self.expected.hold
-        right = np.einsum("cl,cli->ci", residual, heavy) + self.expected.pull(ends)
+        normal = np.swapaxes(design, 1, 2) @ heavy
+        normal += rows.T @ (rows / widths[:, None] ** 2)
+        right = np.einsum("cl,cli->ci", residual, heavy)
+        right += self.expected.off(ends) / widths @ rows
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         ends = ends + np.clip(step, -LARGEST_STEPS, LARGEST_STEPS)
         return np.clip(ends, LOWEST, HIGHEST), normal
@@ -349,7 +322,11 @@ def search_hitches(
     else:
         low, high = (speed / (2.0 * span.free_length) for speed in SPEEDS)
     top = min(TOP, MOST_PLACES * float(np.sqrt(low * high)))
-    strings = [_strings(low, high, top, expected), _strings_beside(known)]
+    # and of strings found already, a little beside them
+    beside = [(f.string_fundamental, max(f.sqrt_dispersion, 1e-6)) for f in known]
+    asides = [(aside, 0.0) for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)]
+    near = np.log(np.array(beside).reshape(-1, 1, 2)) + np.array(asides)
+    strings = [_strings(low, high, top, expected), near.reshape(-1, 2)]
     held = _Ends(lines=lines, expected=expected, n_clamped_ends=span.n_clamped_ends)
     found, logs = held.settled(_starts(held, np.concatenate(strings), top), FIRST_GATE)
     best = _distinct(found, logs)
@@ -374,11 +351,14 @@ def search_told(
     """
     if span.free_length is None:
         return ()
-    middle = np.log(speed / (2.0 * span.free_length))
-    spacings = middle + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
+    twice = 2.0 * span.free_length
+    spacings = np.log(speed / twice) + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
+    mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(twice)
+    widths = SLACK * np.array([0.5, 1.0, 2.0, 2.0, 5.0])
     result: list[Candidate] = []
     for hitch in hitches:
-        expected = told_ends(span.free_length, rigidity, hitch)
+        end = np.log(np.stack([hitch.resonances, hitch.bandwidths], axis=1)).ravel()
+        expected = Expected(lean=2.0, means=np.append(mean, end), widths=widths)
         held = _Ends(lines=lines, expected=expected, n_clamped_ends=span.n_clamped_ends)
         ends = np.tile(np.append(0.0, expected.means), (spacings.size, 1))
         ends[:, STRING_FUNDAMENTAL] = spacings
@@ -417,14 +397,6 @@ def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
     row, column = np.nonzero(dispersions < largest[:, None])
     logs = np.log(grid)[row], 0.5 * np.log(dispersions[row, column])
     return np.stack(logs, axis=1)
-
-
-def _strings_beside(known: Sequence[StringFit]) -> Array:
-    """The same of strings found already, and a little beside them."""
-    strings = [(f.string_fundamental, max(f.sqrt_dispersion, 1e-6)) for f in known]
-    asides = [(aside, 0.0) for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)]
-    table: Array = np.log(np.array(strings).reshape(-1, 1, 2)) + np.array(asides)
-    return table.reshape(-1, 2)
 
 
 def _starts(held: _Ends, strings: Array, top: float) -> Array:

@@ -7,15 +7,14 @@ from itertools import chain
 import numpy as np
 
 from tension.notes import NoteKind
-from tension.sound.candidates import RopeCandidates
-from tension.sound.decays import Decay, RopeDecays
+from tension.sound.decays import FoundRope
 from tension.sound.decision import Decision
 from tension.sound.hearing import (
+    Array,
     HearingPrior,
     Partial,
     Pluck,
     RopeHearing,
-    RopeSpan,
     SetHearing,
     joint_hypotheses,
 )
@@ -26,7 +25,6 @@ from tension.sound.phases import (
     fit_phases,
     follow_phases,
 )
-from tension.sound.recording import Array
 from tension.sound.spectra import Lines, amplitudes
 from tension.sound.string_fit import Candidate, StringFit
 
@@ -53,42 +51,41 @@ MOST_FOLLOWED = 14
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Measured:
-    """One rope measured by itself; its uncertainty is told with those of its set.
-
-    Free `length` [m]; spacing of its partials without stiffness [Hz]; square root of
-    its dispersion, the bending [s]; `covariance` (2, 2) of the logarithm of the
-    fundamental and the bending.
-    """
+    """One rope measured by itself; its uncertainty is told with those of its set."""
 
     rope: RopeHearing
-    length: float | None
-    string_fundamental: float
-    sqrt_dispersion: float
-    covariance: Array
+    length: float | None  # free length, if known [m]
+    string_fundamental: float  # spacing of the partials without stiffness [Hz]
+    sqrt_dispersion: float  # 2 pi sqrt(EI/m) / c^2: the bending [s]
+    covariance: Array  # of ln of the fundamental and the bending, shape (2, 2)
 
 
-def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> Measured:
+def measure_rope(found: FoundRope, decision: Decision) -> Measured:
     """Measure the string that was decided on."""
-    assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    number, found, lines, best = span.number, heard.found, heard.lines, decision.best
-    fit = best.fit
+    lines, fit = found.lines, decision.best.fit
+    assert lines is not None  # noqa: S101  (a decision has lines)
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(found.decays, lines, fit) if fit.hitch is None else []
+    tracks = _tracks(found, lines, fit) if fit.hitch is None else []
+    slopes: dict[int, list[float]] = {}
+    for track in tracks:
+        slope = float(np.polyfit(track.times, track.phases, 1)[0])
+        slopes.setdefault(track.ring, []).append(slope / track.frequency)
+    # ln of the pitch that the partials of each ring show, against the fit
+    changes = {ring: float(np.median(of)) for ring, of in slopes.items()}
     phases = fit_phases(tracks, fit)
-    changes = _changes(tracks)
-    change, bend, glide = 0.0, 0.0, 0.0
-    covariance = fit.covariance.copy()
     if phases is None:
         least = UNFOLLOWED if fit.hitch is None else SWINGING
+        covariance = fit.covariance.copy()
         covariance[0, 0] = max(covariance[0, 0], least**2)
-    else:
-        change, bend, glide = phases.change, phases.sqrt_dispersion_change, phases.glide
-        covariance = phases.covariance.copy()
+        phases = PhaseFit(covariance=covariance)
+    covariance, glide = phases.covariance.copy(), phases.glide
     scatter = decision.spread + _scatter(changes)
     covariance[0, 0] += scatter + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
-    own = fit.fundamental_frequency * float(np.exp(change))
+    number = found.span.number
+    own = fit.fundamental_frequency * float(np.exp(phases.change))
     told = chain(
-        _of_sound(found, lines, best), _of_string(decision, phases, tracks, own)
+        _of_sound(found, lines, decision.best),
+        _of_string(decision, phases, tracks, own),
     )
     notes = [kind.note(ropes=(number,), rope=number, **given) for kind, given in told]
     rope = RopeHearing(
@@ -105,24 +102,25 @@ def measure_rope(span: RopeSpan, heard: RopeCandidates, decision: Decision) -> M
     )
     return Measured(
         rope=rope,
-        length=span.free_length,
-        string_fundamental=fit.string_fundamental * float(np.exp(change)),
-        sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
+        length=found.span.free_length,
+        string_fundamental=fit.string_fundamental * float(np.exp(phases.change)),
+        sqrt_dispersion=max(fit.sqrt_dispersion + phases.sqrt_dispersion_change, 0.0),
         covariance=covariance,
     )
 
 
-def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track]:
+def _tracks(found: FoundRope, lines: Lines, fit: StringFit) -> list[Track]:
     """Follow the partials of a fit through all decays."""
     good = np.abs(fit.residuals) < 4.0 * fit.scatter
     good &= lines.weights[fit.lines] > 0.5
     level = np.where(good, lines.levels[fit.lines], 0.0)
     strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
     modes = fit.modes[strongest[level[strongest] > 0.0]]
-    tracks: list[Track] = []
-    for index, one in enumerate(decays if modes.size else ()):
-        tracks += follow_phases(one.samples, one.sampling_rate, index, fit, modes)
-    return tracks
+    return [
+        track
+        for index, one in enumerate(found.decays if modes.size else ())
+        for track in follow_phases(one.samples, one.sampling_rate, index, fit, modes)
+    ]
 
 
 def _partials(
@@ -156,28 +154,18 @@ def _scatter(changes: Mapping[int, float]) -> float:
     return (usual + square) / (PLUCKS_WORTH + freedom)
 
 
-def _changes(tracks: Sequence[Track]) -> dict[int, float]:
-    """Ln of the pitch that the partials of each ring show, against the fit."""
-    slopes: dict[int, list[float]] = {}
-    for track in tracks:
-        slope = float(np.polyfit(track.times, track.phases, 1)[0])
-        slopes.setdefault(track.ring, []).append(slope / track.frequency)
-    return {ring: float(np.median(of)) for ring, of in slopes.items()}
-
-
 def _plucks(
-    found: RopeDecays, changes: Mapping[int, float], frequency: float
+    found: FoundRope, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
-    own = {
-        (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
-        for index, one in enumerate(found.decays)
-        if index in changes
+    changed = {
+        (found.decays[index].pluck.recording, found.decays[index].pluck.index): change
+        for index, change in changes.items()
     }
-    heard = (own.get((one.recording, one.index)) for one in found.plucks)
+    heard = [changed.get((one.recording, one.index), np.nan) for one in found.plucks]
     return tuple(
-        one if pitch is None else replace(one, fundamental_frequency=pitch)
-        for one, pitch in zip(found.plucks, heard, strict=True)
+        replace(one, fundamental_frequency=frequency * (1.0 + change))
+        for one, change in zip(found.plucks, heard, strict=True)
     )
 
 
@@ -191,14 +179,15 @@ _Told = Iterator[tuple[NoteKind, dict[str, object]]]
 
 
 def _of_string(
-    decision: Decision, phases: PhaseFit | None, tracks: Sequence[Track], own: float
+    decision: Decision, phases: PhaseFit, tracks: Sequence[Track], own: float
 ) -> _Told:
     """Tell a glide, a car that rocks, and what the set did; `own` pitch [Hz]."""
-    if phases is not None:
-        least = max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty)
-        if phases.glide > least:
-            yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
-    if waver := find_waver(tracks):
+    if phases.glide > max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty):
+        yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
+    rings = {track.ring for track in tracks}
+    found = [_waver_of([one for one in tracks if one.ring == ring]) for ring in rings]
+    waver = max(filter(None, found), key=lambda one: one[1], default=None)
+    if waver:
         yield NoteKind.CAR_ROCKS, {"rate": waver[0], "percent": 100.0 * waver[1]}
     if decision.confirmed:
         yield NoteKind.SET_CONFIRMS, {}
@@ -206,7 +195,7 @@ def _of_string(
         yield NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}
 
 
-def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
+def _of_sound(found: FoundRope, lines: Lines, best: Candidate) -> _Told:
     """Tell hum, a hitch that swings, a guard, and a node."""
     fit, hum = best.fit, found.hum
     loud = [f"{line.frequency:.0f} Hz" for line in hum if line.level > LOUD_HUM]
@@ -219,7 +208,7 @@ def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
         yield NoteKind.HUM_COINCIDES, {"count": lost}
     if fit.hitch is not None:
         yield NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}
-    if comes_free(found.decays, lines, fit):
+    if _comes_free(found, lines, fit):
         yield NoteKind.TOUCHING, {}
     if best.node_order:
         yield NoteKind.NODE_PLUCK, {"order": best.node_order}
@@ -230,34 +219,20 @@ RATES = np.arange(0.7, 3.55, 0.05)
 common practice, no source. [Hz]"""
 WAVER_FRAMES, WAVER_PERIODS = 3.0, 1.5
 """Frames that a period takes up at least, and periods that a track holds. [1]"""
-LEAST_TRACKS = 4
-"""Partials of one ring that are asked. [1]"""
+LEAST_TRACKS = 4  # partials of one ring that are asked [1]
 EXPLAINED = 0.5
 """Share of what a smooth glide leaves of the phases that one waver must explain of half
 of the partials; planes and neighbours beat at each in its own time. [1]"""
 LEAST_DEPTH = 4e-4  # relative waver of the pitch worth telling [1]
 
 
-def find_waver(tracks: Sequence[Track]) -> tuple[float, float] | None:
-    """Find the deepest waver that the partials of a ring share.
+def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
+    """Rate [Hz] and largest change of pitch [1] of what the partials of a ring share.
 
-    Gives its rate [Hz] and the largest change of the pitch, relative [1].
-
-    Notes
-    -----
     A tension that changes by 2 m sin(2 pi r t) changes every f_n by m f_n of that: the
     phases of all partials, over their frequencies, go to and fro by m/(2 pi r). Each
     track keeps its own parabola, which takes offset and glide.
     """
-    rings = {track.ring for track in tracks}
-    found = [
-        _waver_of([track for track in tracks if track.ring == ring]) for ring in rings
-    ]
-    return max(filter(None, found), key=lambda waver: waver[1], default=None)
-
-
-def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
-    """The waver of one ring."""
     usable = [track for track in tracks if track.times.size >= 6]
     if len(usable) < LEAST_TRACKS:
         return None
@@ -298,7 +273,7 @@ def _left(track: Track, rates: Array) -> tuple[Array, Array]:
     return both[:, 0], both[:, 1:].reshape(*angle.shape, 2)
 
 
-FREE = (1.1, 4.0)  # part of a ring in which the swing has grown small [s]
+FREE = 1.1  # after the release the swing has grown small [s]
 LOUDEST = 14  # partials followed into it, the loudest [1]
 RELEASE = 0.25  # shortest stretch at the release in which partials are told apart [s]
 RELEASE_PERIODS = 2.5  # that stretch in periods of the spacing [1]
@@ -308,21 +283,19 @@ of the free rope appear when it comes free. [1]"""
 GROWING = 0.2  # share of the partials that must grow so [1]
 
 
-def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
-    """Tell whether partials are louder a second after the release than at it."""
+def _comes_free(found: FoundRope, lines: Lines, fit: StringFit) -> bool:
+    """Whether partials are louder a second after the release than at it."""
     loudest = np.argsort(-lines.levels[fit.lines])[:LOUDEST]
     frequencies = lines.frequencies[fit.lines[loudest]]
     stretch = max(RELEASE, RELEASE_PERIODS / fit.string_fundamental)
     grows = []
-    for one in rings:
+    for one in found.decays:
         rate = one.sampling_rate
-        length, later = round(stretch * rate), round(FREE[0] * rate)
+        length, later = round(stretch * rate), round(FREE * rate)
         if one.samples.size < later + length:
             continue
-        early, late = (
-            amplitudes(one.samples[first : first + length], rate, frequencies)
-            for first in (0, later)
-        )
+        early = amplitudes(one.samples[:length], rate, frequencies)
+        late = amplitudes(one.samples[later : later + length], rate, frequencies)
         falls = np.log((early + 1e-30) / (late + 1e-30))
         grows.append(float(np.quantile(falls, GROWING)) < GROWS)
     return bool(grows) and all(grows)
@@ -348,7 +321,15 @@ def share_stiffness(measured: Sequence[Measured], prior: HearingPrior) -> SetHea
     """
     alone = [one.rope for one in measured]
     variances = np.array([one.covariance[0, 0] for one in measured])
-    variances += _neighbour_variances(alone)
+    # ropes beside a rope ring unresolved at almost its pitch: share r at distance d
+    # shifts by r d while a ring of Q cycles does not resolve it
+    numbers = np.array([rope.number for rope in alone])
+    pitches = np.log([rope.fundamental_frequency for rope in alone])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    variances += np.sum(added * is_beside, axis=1)
     changes, taken, rigidity, uncertainty = _stiffness(measured, prior)
     variances -= taken
     ropes = tuple(
@@ -411,16 +392,3 @@ def _combine(
     weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
     mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
     return mean, float(1.0 / weight.sum())
-
-
-def _neighbour_variances(ropes: Sequence[RopeHearing]) -> Array:
-    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
-    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
-    numbers = np.array([rope.number for rope in ropes])
-    pitches = np.log([rope.fundamental_frequency for rope in ropes])
-    is_beside = np.abs(numbers[:, None] - numbers) == 1
-    distance = pitches - pitches[:, None]
-    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
-    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
-    result: Array = np.sum(added * is_beside, axis=1)
-    return result

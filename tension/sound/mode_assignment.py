@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.recording import Array, Counts
+from tension.sound.hearing import Array, Counts
 from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
-from tension.sound.string_fit import PartialSeries, StringFit, series_of
+from tension.sound.string_fit import Candidate, PartialSeries, StringFit, series_of
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
@@ -24,9 +24,9 @@ SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
 DEGREES = 4.0
 """Of Student's t for the place of a partial: some are pulled by neighbours."""
-RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
+RELATIONS = np.array([1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0])
 """Rivals by counting every line as another multiple."""
-SHIFTS = (-3, -2, -1, 1, 2, 3)  # rivals by counting on from another line
+SHIFTS = np.array([-3, -2, -1, 1, 2, 3])  # rivals by counting on from another line
 CLEAR = 100.0  # evidence beyond which the first fit needs no second look [1]
 AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
@@ -55,14 +55,9 @@ NODE_PRIOR = 0.05
 NODE_ORDERS = (2, 3, 4, 5)
 
 
-def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
-    """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
+def _dispersion_grid(spacing: float, highest: float, largest: float) -> Array:
+    """Dispersions to try, from 0 [s^2]: steps move the top by a fifth of the spacing.
 
-    `string_fundamental`, `highest` [Hz]: of the series, and frequency looked at;
-    `largest` [s^2]: dispersion. Gives shape (n_dispersions,): from 0. [s^2]
-
-    Notes
-    -----
     A cubic phase error, fitted by a change of spacing, leaves about a third of itself
     at the ends; u^3/2 per dispersion and spacing then gives the step 2 f_0/u^3.
     """
@@ -71,7 +66,7 @@ def dispersion_grid(string_fundamental: float, highest: float, largest: float) -
         root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
         # the cube of `unstiffened`, of one number
         top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
-        step = max(2.0 * string_fundamental / top3, 0.02 * grid[-1], 2e-4 * largest)
+        step = max(2.0 * spacing / top3, 0.02 * grid[-1], 2e-4 * largest)
         grid.append(grid[-1] + step)
     return np.array(grid)
 
@@ -98,30 +93,32 @@ def find_series(
     edges = [lowest]
     while edges[-1] < highest:
         edges.append(min(2.0 * edges[-1], highest))
-    found = [
-        _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+    octaves = [
+        _search_octave(lines, low, high, largest_dispersion, n_clamped_ends)
         for low, high in pairwise(edges)
     ]
-    return PartialSeries.joined(*found)
+    spacings, dispersions = zip(*octaves, strict=True)
+    return PartialSeries(
+        string_fundamentals=np.concatenate(spacings),
+        dispersions=np.concatenate(dispersions),
+        n_clamped_ends=n_clamped_ends,
+    )
 
 
-def _series_of_octave(
+def _search_octave(
     lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
-) -> PartialSeries:
-    """Search one octave of the spacing."""
+) -> tuple[Array, Array]:
+    """Spacings and dispersions found in one octave of the spacing."""
     strength = lines.strengths
     top = max(lines.start(0.1) + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
     used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
     frequencies, strength = lines.frequencies[used], strength[used]
     if frequencies.size < 2:
-        return PartialSeries(
-            string_fundamentals=frequencies[:0],
-            dispersions=strength[:0],
-            n_clamped_ends=n_clamped_ends,
-        )
-    grid = dispersion_grid(low, float(frequencies[-1]), largest)
+        return np.empty(0), np.empty(0)
+    grid = _dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 8.0
-    unstiff, turn = _unstiffened(frequencies, grid[:, None], n_clamped_ends)
+    unstiff = physics.unstiffened(frequencies, grid[:, None])
+    turn = physics.end_phase(unstiff, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
     n_transform = power_of_two(4 * n_cells)
     index = np.floor(unstiff / cell).astype(np.int64)
@@ -140,19 +137,7 @@ def _series_of_octave(
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
     rows, columns = _highest(score)
-    return PartialSeries(
-        string_fundamentals=np.asarray(1.0 / (inverse[columns] * rate), np.float64),
-        dispersions=grid[rows],
-        n_clamped_ends=n_clamped_ends,
-    )
-
-
-def _unstiffened(
-    frequencies: Array, dispersions: Array, n_clamped_ends: int
-) -> tuple[Array, Array]:
-    """Frequencies without stiffness, and what ends add, (n_dispersions, n_lines)."""
-    unstiff = physics.unstiffened(frequencies[None, :], dispersions)
-    return unstiff, physics.end_phase(unstiff, dispersions, n_clamped_ends)
+    return np.asarray(1.0 / (inverse[columns] * rate), np.float64), grid[rows]
 
 
 def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -179,12 +164,23 @@ class ModeAssignments(PartialSeries):
         self, *others: Self, within: tuple[float, float], most: int = 16
     ) -> Self:
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
-        every = self.joined(*others)
-        order = np.argsort(-every.log_likelihoods, kind="stable")
-        pitch = every.fundamental_frequencies[order]
-        order = order[(within[0] <= pitch) & (pitch <= within[1])]
-        pitches = np.log(every.fundamental_frequencies[order])
-        return every.of(order[first_of_each(pitches, SAME_PITCH, most)])
+        every = self.joined(*others).within(*within)
+        pitches = np.log(every.fundamental_frequencies)
+        return every.of(np.array(first_of_each(pitches, SAME_PITCH, most), np.intp))
+
+    def within(self, low: float, high: float) -> Self:
+        """Give those whose pitch lies in a range [Hz], likeliest first."""
+        order = np.argsort(-self.log_likelihoods, kind="stable")
+        pitch = self.fundamental_frequencies[order]
+        return self.of(order[(low <= pitch) & (pitch <= high)])
+
+    def candidates(self, fits: Sequence[StringFit]) -> tuple[Candidate, ...]:
+        """Give the strings fitted to each with what its numbering says."""
+        found = zip(fits, self.log_likelihoods, self.node_orders, strict=True)
+        return tuple(
+            Candidate(fit=fit, log_likelihood=float(log), node_order=int(order))
+            for fit, log, order in found
+        )
 
 
 def fit_series(
@@ -213,7 +209,8 @@ def fit_series(
     spacing = series.string_fundamentals[:, None]
     dispersion = series.dispersions[:, None]
     for turn in range(rounds):
-        unstiff, phase = _unstiffened(frequency, dispersion, series.n_clamped_ends)
+        unstiff = physics.unstiffened(frequency, dispersion)
+        phase = physics.end_phase(unstiff, dispersion, series.n_clamped_ends)
         told = numbers if turn == 0 else None
         near = unstiff / spacing - phase if told is None else told
         n = np.maximum(np.rint(near), 1.0) + phase
@@ -374,7 +371,7 @@ def find_assignments(
     )
     found = wide.best_with(narrow, within=within, most=12)
     for _ in range(2):
-        more = _related(found.of(slice(8)))
+        more = found.of(slice(8)).spread(RELATIONS)
         related = weigh_series(lines, fit_series(lines, more, rounds=6))
         shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
         found = found.best_with(related, shifted, within=within)
@@ -392,16 +389,9 @@ def find_related(
 
     Likeliest first, fundamentals within [Hz].
     """
-    related = _related(series_of(fits))
+    related = series_of(fits).spread(RELATIONS)
     found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
-    pitch = found.fundamental_frequencies
-    order = np.argsort(-found.log_likelihoods, kind="stable")
-    return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
-
-
-def _related(series: PartialSeries) -> PartialSeries:
-    """Series that count every line as another multiple."""
-    return series.spread(np.array(RELATIONS), np.ones(len(RELATIONS)))
+    return found.within(*within)
 
 
 def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
@@ -410,8 +400,7 @@ def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
     place = starts.places(lines.frequencies)
     whole = np.rint(place)
     near = np.abs(place - whole) < 0.1
-    k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
+    k = whole.astype(np.int64)[:, None, :] + SHIFTS[:, None]
     numbers = np.where(near[:, None, :] & (k > 0), k, 0)
-    same = np.ones(len(SHIFTS))
     numbers = numbers.reshape(-1, lines.frequencies.size)
-    return fit_series(lines, starts.spread(same, same), numbers)
+    return fit_series(lines, starts.spread(np.ones(SHIFTS.size)), numbers)

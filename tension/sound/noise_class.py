@@ -1,7 +1,7 @@
 """Noise classes: why a recording holds no rope, and what a recorder did to it."""
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +14,8 @@ from tension.sound.events import (
     TOO_SHORT,
     find_events,
 )
-from tension.sound.hearing import Pluck
-from tension.sound.recording import Array, Recording
-from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
+from tension.sound.hearing import Array, Pluck, Recording
+from tension.sound.spectra import noise_floor, off_mains, peaks_over, power_of_two
 
 LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]
 QUANTILE = 0.25
@@ -31,14 +30,9 @@ turned down: a rope adds to it. Of 198 made recordings without gain control none
 LEAST_POWER = 1e-11  # of a sample of noise: the last bit of 16, several times [1]
 
 
-def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
-    """Find by how much the noise falls when the rope is plucked.
+def _gain_fall(recording: Recording, starts: Sequence[float]) -> float:
+    """Median fall of the noise at the releases [s]; 0 where nothing can be told. [dB].
 
-    `starts` [s]: releases. Gives: median over the plucks, positive if a recorder turns
-    its level down; 0 where nothing can be told. [dB]
-
-    Notes
-    -----
     Gain control follows the level of all that is heard: it turns the noise down with
     the rope while that is loud, and up again as it dies.
     """
@@ -109,51 +103,20 @@ STEP, SLOW = 0.03, 0.6
 other for gusts and cars that pass. [s]"""
 LOW = (10.0, 200.0)  # where bumps on floors and phones lie, and talk has little [Hz]
 
-
-class NoiseClass(NamedTuple):
-    """What a recording without a rope and without steady tones holds."""
-
-    kind: NoteKind  # how it is told
-    # bounds of what `_measures` gives; all must hold [1]
-    over: dict[str, float]
-    under: dict[str, float]
-
-
-NOISE_CLASSES = (
-    NoiseClass(NoteKind.MOVING_TONES, {"tonal": 0.3}, {"fast": 0.35}),
-    NoiseClass(NoteKind.ONLY_BUMPS, {"low": 0.8, "fast": 0.9}, {}),
-    NoiseClass(NoteKind.ONLY_SPEECH, {"fast": 1.8}, {"tonal": 0.45}),
-    NoiseClass(NoteKind.ONLY_MUSIC, {"tonal": 0.3}, {"low": 0.8}),
-    NoiseClass(NoteKind.ONLY_KNOCKS, {"fast": 0.9}, {}),
-    NoiseClass(NoteKind.ONLY_RUMBLE, {"slow": 1.0}, {}),
-)
-"""The first that holds counts. Sounds in bursts scatter by 0.9 from frame to frame,
-noise by 0.5, talk, which falls silent within a frame or two, by 1.8, a tone that never
-stops by under 0.35."""
 BY_EVENTS = {DIES_SOON: NoteKind.DIES_SOON, DIES_AT_ONCE: NoteKind.ONLY_KNOCKS}
 """What a recording holds whose events are mostly of one kind."""
 
 
-class _Spectra(NamedTuple):
-    """Power of each frame over frequency, and the strongest steady tones."""
-
-    power: Array
-    tones: Array  # [Hz]
-    held: float  # of the power in them [1]
-    is_hum: bool
-
-
 def why_unusable(recording: Recording, shortest: float) -> Refusal | None:
     """Refuse what cannot be read, is shorter than a ring [s], silent or overdriven."""
-    name, overdriven = recording.name, _overdriven_share(recording)
+    name, seconds = recording.name, recording.duration
     if recording.refusal is not None:
         return recording.refusal
-    seconds = recording.samples.size / recording.sampling_rate
     if seconds < shortest:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=seconds)
     if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
         return NoteKind.SILENT.refusal(recording=name)
-    if overdriven > OVERDRIVEN:
+    if _overdriven_share(recording) > OVERDRIVEN:
         return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     return None
 
@@ -167,47 +130,24 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     name = recording.name
     if _overdriven_share(recording) > OVERDRIVEN_SHARE:
         return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
-    frames = _frames(recording)
-    if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
+    if float(np.median(np.abs(_frames(recording)).max(axis=1))) < 2.0 * NOTHING:
         return NoteKind.SILENT.refusal(recording=name)
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    told = _why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
+    reasons = [one.reason for one in plucks]
+    told = _why_odd(recording) or _by_events(reasons, name, rope)
     if told is not None:
         return told
-    spectra = _spectra_of(recording, frames)
-    return _steady(name, spectra, STEADY_SHARE) or _by_noise(recording, spectra, rope)
-
-
-def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
-    """Reason from the noise class of the recording as a whole."""
-    found = _measures(recording, spectra)
-    for kind, over, under in NOISE_CLASSES:
-        if all(found[each] > least for each, least in over.items()) and all(
-            found[each] < most for each, most in under.items()
-        ):
-            return kind.refusal(recording=recording.name)
-    return NoteKind.TOO_NOISY.refusal(rope=rope)
-
-
-def _why_odd(recording: Recording) -> Refusal | None:
-    """Tell a file that is no sound, turned round, or stopped in the ring."""
-    if _is_no_sound(recording):
-        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
-    if _is_backwards(recording):
-        return NoteKind.SWELLS.refusal(recording=recording.name)
-    stopped = _ends_in_ring(recording)
-    if stopped is None:
-        return None
-    return NoteKind.ENDS_EARLY.refusal(recording=recording.name, seconds=stopped)
+    grid, power = _powers(recording)
+    steady = _steady(name, grid, power, STEADY_SHARE)
+    return steady or _by_noise(recording, power, rope)
 
 
 def only_steady(recording: Recording) -> Refusal | None:
     """Tell what is no sound, and what holds little but hum or other steady tones."""
     if _is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=recording.name)
-    spectra = _spectra_of(recording, _frames(recording))
-    return _steady(recording.name, spectra, ALL_STEADY)
+    return _steady(recording.name, *_powers(recording), ALL_STEADY)
 
 
 def doubts_of(
@@ -220,7 +160,7 @@ def doubts_of(
     kinds = []
     if _gated_share(recording) > SILENT_SHARE:
         kinds.append(NoteKind.GATED)
-    elif gain_fall(recording, starts) > FALLS:
+    elif _gain_fall(recording, starts) > FALLS:
         kinds.append(NoteKind.GAIN_CONTROL)
     frames = _frames(recording)
     window = np.hanning(frames.shape[1])
@@ -239,8 +179,7 @@ def _overdriven_share(recording: Recording) -> float:
     """Share of the tenths of a second that touch full scale. [1]."""
     if not recording.clipped.size:
         return 0.0
-    seconds = recording.samples.size / recording.sampling_rate
-    cells = np.zeros(max(1, int(10.0 * seconds)), dtype=bool)
+    cells = np.zeros(max(1, int(10.0 * recording.duration)), dtype=bool)
     for start, end in recording.clipped:
         cells[int(10.0 * start) : int(10.0 * end) + 1] = True
     return float(cells.mean())
@@ -252,17 +191,21 @@ def _is_no_sound(recording: Recording) -> bool:
     return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
 
 
-def _is_backwards(recording: Recording) -> bool:
-    """Whether a ring begins, falls and lasts when it is played the other way."""
-    rate = recording.sampling_rate
+def _why_odd(recording: Recording) -> Refusal | None:
+    """Tell a file that is no sound, turned round, or stopped in the ring."""
+    name, rate = recording.name, recording.sampling_rate
+    if _is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=name)
+    # a ring begins, falls and lasts when it is played the other way
     turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
-    return any(
-        not one.reason
-        and one.strength > CLEAR_STRENGTH
-        and one.fall < CLEAR_FALL
-        and one.lift > CLEAR_LIFT
-        for one in find_events(turned, rate)
-    )
+    for one in find_events(turned, rate):
+        is_clear = not one.reason and one.strength > CLEAR_STRENGTH
+        if is_clear and one.fall < CLEAR_FALL and one.lift > CLEAR_LIFT:
+            return NoteKind.SWELLS.refusal(recording=name)
+    stopped = _ends_in_ring(recording)
+    if stopped is None:
+        return None
+    return NoteKind.ENDS_EARLY.refusal(recording=name, seconds=stopped)
 
 
 def _ends_in_ring(recording: Recording) -> float | None:
@@ -289,59 +232,65 @@ def _by_events(reasons: list[str], name: str, rope: int) -> Refusal | None:
     return kind.refusal(recording=name) if kind else None
 
 
-def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
-    """Spectra of the frames of a recording."""
-    rate = recording.sampling_rate
+def _powers(recording: Recording) -> tuple[Array, Array]:
+    """Frequencies in the band, and power in each frame of a recording over them."""
+    rate, frames = recording.sampling_rate, _frames(recording)
     n_transform = power_of_two(2.0 * frames.shape[1])
     grid = np.arange(n_transform // 2 + 1) * rate / n_transform
     keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
     spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
-    power = spectra[:, keep] ** 2
+    return grid[keep], spectra[:, keep] ** 2
+
+
+def _steady(name: str, grid: Array, power: Array, least: float) -> Refusal | None:
+    """Steady tones, if they hold more than a share of the power."""
     lowest = np.quantile(power, 0.15, axis=0)
-    floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
+    floor = np.maximum(noise_floor(lowest, float(grid[1] - grid[0])), 1e-30)
     peaks = peaks_over(lowest / floor, STEADY)
     strongest = peaks[np.argsort(-lowest[peaks])[:4]]
-    tones = np.sort(grid[keep][strongest])
-    return _Spectra(
-        power=power,
-        tones=tones,
-        held=4.0 * lowest[strongest].sum() / (power.mean(axis=0).sum() + 1e-30),
-        is_hum=bool(np.count_nonzero(near_mains(tones)) > 0.5 * tones.size),
-    )
-
-
-def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
-    """Steady tones, if they hold more than a share of the power."""
-    if spectra.held <= least:
+    held = 4.0 * lowest[strongest].sum() / (power.mean(axis=0).sum() + 1e-30)
+    if held <= least:
         return None
-    kind = NoteKind.ONLY_HUM if spectra.is_hum else NoteKind.STEADY_TONES
-    lines = ", ".join(f"{f:.0f} Hz" for f in spectra.tones)
+    tones = np.sort(grid[strongest])
+    near_mains = np.any(off_mains(tones) < 0.15 + 0.002 * tones, axis=0)
+    is_hum = np.count_nonzero(near_mains) > 0.5 * tones.size
+    kind = NoteKind.ONLY_HUM if is_hum else NoteKind.STEADY_TONES
+    lines = ", ".join(f"{f:.0f} Hz" for f in tones)
     return kind.refusal(recording=name, lines=lines)
 
 
-def _measures(recording: Recording, spectra: _Spectra) -> dict[str, float]:
-    """How the level of a recording moves, and where its power lies. [1].
-
-    tonal: share of power in ten cells of a spectrum, median; fast: scatter of ln level
-    from one frame to the next; slow: of ln level averaged over `SLOW`; low: share of
-    power in `LOW`.
-    """
-    highest = np.sort(spectra.power, axis=1)[:, -10:].sum(axis=1)
+def _by_noise(recording: Recording, power: Array, rope: int) -> Refusal:
+    """Reason from how the level of a recording moves, and where its power lies."""
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
     samples = samples - samples.mean()
     frames = _framed(samples, max(1, round(STEP * rate)))
     level = np.log(np.mean(frames**2, axis=1) + 1e-10)
     width = min(max(1, round(SLOW / STEP)), level.size)
-    power = np.abs(np.fft.rfft(samples)) ** 2
+    spectrum = np.abs(np.fft.rfft(samples)) ** 2
     grid = np.fft.rfftfreq(samples.size, 1.0 / rate)
-    low = power[(grid > LOW[0]) & (grid < LOW[1])].sum()
-    return {
-        "tonal": float(np.median(highest / (spectra.power.sum(axis=1) + 1e-30))),
-        "fast": float(np.std(np.diff(level))),
-        "slow": float(np.std(np.convolve(level, np.ones(width) / width, "valid"))),
-        "low": float(low / (power[grid > LOW[0]].sum() + 1e-30)),
+    # share of power in ten cells of a spectrum; scatter of ln level from one frame to
+    # the next, and averaged over `SLOW`; share of power in `LOW`
+    highest = np.sort(power, axis=1)[:, -10:].sum(axis=1)
+    tonal = np.median(highest / (power.sum(axis=1) + 1e-30))
+    fast = np.std(np.diff(level))
+    slow = np.std(np.convolve(level, np.ones(width) / width, "valid"))
+    low = spectrum[(grid > LOW[0]) & (grid < LOW[1])].sum()
+    low /= spectrum[grid > LOW[0]].sum() + 1e-30
+    # sounds in bursts scatter by 0.9 from frame to frame, noise by 0.5, talk, which
+    # falls silent within a frame or two, by 1.8, a tone that never stops by under 0.35
+    kinds = {
+        NoteKind.MOVING_TONES: tonal > 0.3 and fast < 0.35,
+        NoteKind.ONLY_BUMPS: low > 0.8 and fast > 0.9,
+        NoteKind.ONLY_SPEECH: fast > 1.8 and tonal < 0.45,
+        NoteKind.ONLY_MUSIC: tonal > 0.3 and low < 0.8,
+        NoteKind.ONLY_KNOCKS: fast > 0.9,
+        NoteKind.ONLY_RUMBLE: slow > 1.0,
     }
+    kind = next((each for each, is_so in kinds.items() if is_so), None)
+    if kind is None:
+        return NoteKind.TOO_NOISY.refusal(rope=rope)
+    return kind.refusal(recording=recording.name)
 
 
 def _framed(samples: NDArray[Any], length: int) -> NDArray[Any]:
@@ -355,14 +304,11 @@ def _frames(recording: Recording) -> Array:
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
     frames = _framed(samples, max(1, min(round(FRAME * rate), samples.size)))
-    result: Array = frames - frames.mean()
-    return result
+    return np.asarray(frames - frames.mean())
 
 
 def _gated_share(recording: Recording) -> float:
     """Share of digital silence in a recording that is not silent."""
     blocks = _framed(recording.samples, max(1, round(0.02 * recording.sampling_rate)))
-    if not blocks.size:
-        return 0.0
     loudest = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))
     return float(np.mean(loudest < 1e-2 * NOTHING))

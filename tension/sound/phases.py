@@ -7,8 +7,8 @@ from math import erfc, sqrt
 
 import numpy as np
 
-from tension.sound.recording import Array, Counts
-from tension.sound.spectra import noise_at
+from tension.sound.hearing import Array, Counts
+from tension.sound.spectra import noise_densities
 from tension.sound.string_fit import StringFit
 
 PERIODS = 2.5
@@ -61,7 +61,7 @@ def follow_phases(
     if ring.size < 2 * length:
         return []
     frequencies = fit.frequencies(modes)
-    noise = noise_at(ring, sampling_rate, frequencies)
+    noise = np.interp(frequencies, *noise_densities(ring, sampling_rate))
     view = np.lib.stride_tricks.sliding_window_view(ring, length)[::hop]
     window = np.hanning(length)
     moments = np.arange(length) / sampling_rate
@@ -76,7 +76,9 @@ def follow_phases(
         end = int(weak[0]) if weak.size else times.size
         if end < 3:
             continue
-        fall = _fall(times[:end], signal[:end, k])
+        # of ln of the amplitude, weighed by power over noise [1/s]
+        strength = signal[:end, k]
+        fall = -_slope(times[:end], 0.5 * np.log(strength), strength)
         size = np.abs(values[:end, k])
         tracks.append(
             Track(
@@ -85,7 +87,7 @@ def follow_phases(
                 frequency=float(frequencies[k]),
                 times=times[:end],
                 phases=np.unwrap(np.angle(values[:end, k])) / (2.0 * np.pi),
-                variances=0.5 / signal[:end, k] / (2.0 * np.pi) ** 2,
+                variances=0.5 / strength / (2.0 * np.pi) ** 2,
                 levels=np.log(size) / (2.0 * np.pi),
                 damping=float(fall / (2.0 * np.pi * frequencies[k])),
                 log_amplitude=float(np.log(size.max()) + fall * times[0]),
@@ -94,27 +96,21 @@ def follow_phases(
     return tracks
 
 
-def _fall(times: Array, strength: Array) -> float:
-    """Rate at which ln of an amplitude falls, power over noise given. [1/s]."""
-    time = times - np.average(times, weights=strength)
-    fall = 0.5 * np.log(strength)
-    return -float(np.sum(strength * time * fall) / np.sum(strength * time**2))
+def _slope(times: Array, values: Array, weights: Array) -> float:
+    """Slope of a weighted straight line."""
+    time = times - np.average(times, weights=weights)
+    return float(np.sum(weights * time * values) / np.sum(weights * time**2))
 
 
-def trusted_tracks(tracks: Sequence[Track]) -> list[Track]:
+def _trusted(tracks: Sequence[Track]) -> list[Track]:
     """Leave out tracks that followed another line, and trust rough ones less."""
-    if len(tracks) < 2:
-        return [_roughened(track) for track in tracks]
-    slopes = []
-    for track in tracks:
-        weight = 1.0 / (track.variances + FRAME_SCATTER**2)
-        time = track.times - np.average(track.times, weights=weight)
-        slope = np.sum(weight * time * track.phases) / np.sum(weight * time**2)
-        slopes.append(slope / track.frequency)
-    is_near = np.abs(np.array(slopes) - np.median(slopes)) < LARGEST_OFFSET
-    return [
-        _roughened(track) for track, near in zip(tracks, is_near, strict=True) if near
+    slopes = [
+        _slope(one.times, one.phases, 1.0 / (one.variances + FRAME_SCATTER**2))
+        / one.frequency
+        for one in tracks
     ]
+    is_near = np.abs(np.array(slopes) - np.median(slopes)) < LARGEST_OFFSET
+    return [_roughened(tracks[k]) for k in np.flatnonzero(is_near).tolist()]
 
 
 def _roughened(track: Track) -> Track:
@@ -200,16 +196,11 @@ class PhaseRows:
         self.degrees = max(self.time.size - len(tracks) - 3, 1)
 
     def centred(self, values: Array, weights: Array) -> Array:
-        """Take its weighted mean in each track off each column.
-
-        `values` (n_rows,): one row per frame; `weights` (n_rows,) [1]: of the frames.
-        Gives: of the shape of the values.
-        """
+        """Take its weighted mean in each track off each column (n_rows, ...)."""
         column = weights.reshape(-1, *(1,) * (values.ndim - 1))
         mean = np.add.reduceat(column * values, self.starts, axis=0)
         mean /= np.add.reduceat(column, self.starts, axis=0)
-        centred: Array = values - np.repeat(mean, self.sizes, axis=0)
-        return centred
+        return np.asarray(values - np.repeat(mean, self.sizes, axis=0))
 
 
 def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
@@ -236,13 +227,8 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     return phases, levels, np.append(np.log(ONE_PLANE), np.tile(pairs, splits.size))
 
 
-def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
-    """Weigh how well the fall of the amplitudes agrees with each pair of planes.
-
-    `levels` (n_rows, n_pairs) [1]: less what each pair adds; `weights` (n_rows,) [1]:
-    of the frames. Gives shape (n_pairs,): logarithm of the likelihood, up to a
-    constant. [1]
-    """
+def _level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
+    """Ln of how likely levels, less what planes add, are of each pair, (n_pairs,)."""
     # free: each partial's decay and, for gain control, a parabola and a cubic per ring
     time = rows.time[:, None]
     gain = np.sign(rows.in_ring) * time
@@ -253,8 +239,7 @@ def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Arr
     normal[np.diag_indices_from(normal)] += 1e-9 * np.trace(normal) + 1e-12
     right = columns.T @ (weights[:, None] * levels)
     solution = np.linalg.solve(normal, right)
-    result: Array = -0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0))
-    return result
+    return np.asarray(-0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0)))
 
 
 def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:
@@ -280,18 +265,13 @@ def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PhaseFit:
-    """What the phases say beyond a first fit.
+    """What the phases say beyond a first fit."""
 
-    Changes of the logarithm of the fundamental [1] and of the bending [s], and
-    `covariance` (2, 2) of both; relative rise at the release, largest of the rings, and
-    its standard uncertainty [1].
-    """
-
-    change: float
-    sqrt_dispersion_change: float
-    covariance: Array
-    glide: float
-    glide_uncertainty: float
+    covariance: Array  # of the two changes, shape (2, 2)
+    change: float = 0.0  # of ln of the fundamental, against the first fit [1]
+    sqrt_dispersion_change: float = 0.0  # of the bending, against it [s]
+    glide: float = 0.0  # relative rise at the release, largest of the rings [1]
+    glide_uncertainty: float = 0.0  # standard uncertainty of that rise [1]
 
 
 def fit_phases(tracks: Sequence[Track], fit: StringFit) -> PhaseFit | None:
@@ -306,7 +286,7 @@ def fit_phases(tracks: Sequence[Track], fit: StringFit) -> PhaseFit | None:
     each. Pulled aside a rope is longer, so a rise is never negative: of its Gaussian
     only the positive part counts, with its share of the probability and its moments.
     """
-    tracks = trusted_tracks(tracks)
+    tracks = _trusted(tracks) if tracks else ()
     if len(tracks) < 2:
         return None
     rows = PhaseRows(tracks, fit)
@@ -323,13 +303,11 @@ def _marginalise(
 ) -> tuple[PhaseFit, Array]:
     """Sum over glide times, planes and scatters; and residuals at the best point."""
     targets, levels, log_prior = planes
-    log_prior = log_prior + level_log_likelihoods(rows, levels, weights)
+    log_prior = log_prior + _level_log_likelihoods(rows, levels, weights)
     targets = rows.centred(targets, weights)
     likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
-    problems = [
-        _problem(rows, weights, targets, tau) for tau in np.array(GLIDES)[likely]
-    ]
-    grid = _solve(problems, _widths(rows), 2 + rows.own.shape[1])
+    matrices = [_columns(rows, weights, tau) for tau in np.array(GLIDES)[likely]]
+    grid = _solve(rows, matrices, weights, targets)
     log = grid.log - 0.5 * (weights @ targets**2) + log_prior
     log += np.repeat(rows.log_glide[likely], N_WIDTHS)[:, None]
     share, shift, loss = _positive(grid.rise / grid.spread[:, None], log)
@@ -345,7 +323,7 @@ def _marginalise(
         + np.einsum("pk,pik,pjk->ij", posterior, away, away)
     )
     rise = grid.rise + grid.spread[:, None] * shift
-    matrix = problems[int(row) // N_WIDTHS][0]
+    matrix = matrices[int(row) // N_WIDTHS]
     found = PhaseFit(
         change=float(mean[0]),
         sqrt_dispersion_change=float(mean[1]),
@@ -356,35 +334,13 @@ def _marginalise(
     return found, targets[:, column] - matrix @ grid.solution[row, :, column]
 
 
-_Problem = tuple[Array, Array, Array]
-"""Of one glide time: columns, their products, and those with the targets."""
-
-
-def _problem(rows: PhaseRows, weights: Array, targets: Array, tau: float) -> _Problem:
-    """Set up the linear problem of one glide time [s]."""
+def _columns(rows: PhaseRows, weights: Array, tau: float) -> Array:
+    """Columns of the linear problem of one glide time [s]."""
     curve = (tau * (1.0 - np.exp(-rows.time / tau)))[:, None]
     law = np.hstack([rows.squares[:, None], np.eye(rows.squares.size)])
     rise = rows.centred(rows.in_ring * curve, weights) @ law
     columns = np.hstack([rows.common, rows.own])
-    matrix = np.hstack([rows.centred(columns, weights), rise])
-    heavy = weights[:, None] * matrix
-    return matrix, heavy.T @ matrix, heavy.T @ targets
-
-
-def _widths(rows: PhaseRows) -> Array:
-    """Standard deviations of the columns before listening, (n_widths, n_columns)."""
-    return np.array(
-        [
-            [
-                CHANGE_WIDTH,
-                rows.sqrt_dispersion_width,
-                *np.full(rows.own.shape[1], scatter),
-                width,
-                *(OWN_GLIDE * width * rows.squares),
-            ]
-            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
-        ]
-    )
+    return np.hstack([rows.centred(columns, weights), rise])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -399,10 +355,27 @@ class _Grid:
     lean: Array
 
 
-def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
-    """Solve the problems with all widths; the common rise stands in its place."""
-    normal = np.stack([one[1] for one in problems])[:, None]
-    right = np.stack([one[2] for one in problems])[:, None]
+def _solve(
+    rows: PhaseRows, matrices: Sequence[Array], weights: Array, targets: Array
+) -> _Grid:
+    """Solve the linear problems with all widths expected of their columns."""
+    place = 2 + rows.own.shape[1]  # of the common rise
+    widths = np.array(
+        [
+            [
+                CHANGE_WIDTH,
+                rows.sqrt_dispersion_width,
+                *np.full(rows.own.shape[1], scatter),
+                width,
+                *(OWN_GLIDE * width * rows.squares),
+            ]
+            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
+        ]
+    )
+    heavy = [(weights[:, None] * matrix).T for matrix in matrices]
+    right = np.stack([one @ targets for one in heavy])[:, None]
+    products = zip(heavy, matrices, strict=True)
+    normal = np.stack([one @ matrix for one, matrix in products])[:, None]
     total = normal + widths[:, :, None] ** -2.0 * np.eye(widths.shape[1])
     inverse: Array = np.asarray(np.linalg.inv(total), dtype=np.float64)
     solution = inverse @ right

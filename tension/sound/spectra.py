@@ -3,13 +3,12 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.hearing import HumLine
-from tension.sound.recording import Array
+from tension.sound.hearing import Array, HumLine
 
 HIGHEST = 1200.0
 """Above it the partials of a rope have died within a tenth of a second. [Hz]"""
@@ -64,8 +63,7 @@ def noise_floor(powers: Array, spacing: float) -> Array:
         padded = np.pad(logarithm, 1, mode="edge")
         logarithm = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
     centres = (np.arange(n_blocks) + 0.5) * block
-    floor: Array = np.exp(np.interp(np.arange(powers.size), centres, logarithm))
-    return floor
+    return np.asarray(np.exp(np.interp(np.arange(powers.size), centres, logarithm)))
 
 
 def peaks_over(levels: Array, least: float) -> NDArray[np.intp]:
@@ -82,8 +80,7 @@ def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Arra
     spectrum = np.abs(np.fft.rfft(samples * window, n_transform))
     index = np.rint(frequencies * n_transform / sampling_rate).astype(int)
     found = spectrum[np.clip(index, 0, spectrum.size - 1)]
-    amplitude: Array = 2.0 * found / window.sum()
-    return amplitude
+    return np.asarray(2.0 * found / window.sum())
 
 
 MAINS = (50.0, 60.0)  # mains frequencies [Hz]
@@ -103,17 +100,14 @@ FLAT = 0.6
 a partial falls between plucks and rises at them. [1]"""
 BESIDE, BESIDE_SHARE = 0.2, 1e-3
 """A line so near hum that was taken out may be what its wander left. [Hz, 1]"""
-LEAST_WINDOWS = 2
-"""Fewer tell no course. [1]"""
+LEAST_WINDOWS = 2  # fewer tell no course [1]
 
 
-def near_mains(frequencies: Array) -> NDArray[np.bool_]:
-    """Tell which lines (n_lines,) [Hz] lie at mains multiples, to 0.15 Hz and 0.2 %."""
-    result = np.zeros(frequencies.shape, dtype=bool)
-    for mains in MAINS:
-        order = np.maximum(np.rint(frequencies / mains), 1.0)
-        result |= np.abs(frequencies - order * mains) < 0.15 + 0.002 * frequencies
-    return result
+def off_mains(frequencies: Array) -> Array:
+    """How far lines [Hz] are off multiples of each of the mains, (2, n_lines). [Hz]."""
+    mains = np.array(MAINS)[:, None]
+    order = np.maximum(np.rint(frequencies / mains), 1.0)
+    return np.asarray(np.abs(frequencies - order * mains))
 
 
 def remove_hum(
@@ -142,9 +136,7 @@ def remove_hum(
             continue
         is_flat = _flatness(part, rate, frequencies) > FLAT
         if is_flat.any():
-            smoothing = _Smoothing(part.size, rate)
-            for frequency in frequencies[is_flat].tolist():
-                part -= smoothing.tone(part, frequency)
+            _take_out(part, rate, frequencies[is_flat])
         cleaned[first : first + length] = part
         if not found:
             lines = np.stack([frequencies, levels], axis=1)[is_flat].tolist()
@@ -169,8 +161,6 @@ def _heard_multiples(samples: Array, rate: float) -> tuple[Array, Array]:
     top = min(HIGHEST, 0.45 * rate)
     for mains in MAINS:
         order = np.arange(1.0, np.floor(top / mains) + 1.0)
-        if not order.size:
-            continue
         tried = mains * (1.0 + steps)[:, None] * order
         heard = levels[np.rint(tried / spacing).astype(int)]
         total = np.clip(heard, 0.0, MOST_COUNTED).sum(axis=1)
@@ -195,33 +185,27 @@ def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
     moments = np.arange(length)[:, None] / rate
     kernel = np.hanning(length)[:, None] * np.exp(-2j * np.pi * moments * frequencies)
     low, high = np.percentile(np.abs(view @ kernel), [10.0, 90.0], axis=0)
-    result: Array = low / np.maximum(high, 1e-30)
-    return result
+    return np.asarray(low / np.maximum(high, 1e-30))
 
 
-class _Smoothing:
-    """Tones that change slowly, in stretches of one length."""
-
-    def __init__(self, n_samples: int, rate: float) -> None:
-        length = min(round(2.0 * COURSE * rate), n_samples) | 1
-        window = np.hanning(length + 2)[1:-1]
-        self.moments = -2j * np.pi * np.arange(n_samples) / rate
-        self.size = power_of_two(n_samples + length)
-        self.kernel = np.fft.fft(window, self.size)
-        self.middle = slice(length // 2, length // 2 + n_samples)
-        # of the window only what lies within the stretch counts
-        sums = np.concatenate([[0.0], np.cumsum(window)])
-        places = np.arange(n_samples) + length // 2 + 1
-        self.weight = sums[np.minimum(places, length)]
-        self.weight = self.weight - sums[np.maximum(places - n_samples, 0)]
-
-    def tone(self, samples: Array, frequency: float) -> Array:
-        """Give a tone [Hz] whose amplitude and phase change slowly, as it is there."""
-        turn = np.exp(frequency * self.moments)
-        whole = np.fft.ifft(np.fft.fft(samples * turn, self.size) * self.kernel)
-        slow = whole[self.middle] / self.weight
-        result: Array = 2.0 * np.real(slow * np.conj(turn))
-        return result
+def _take_out(samples: Array, rate: float, frequencies: Array) -> None:
+    """Take tones [Hz] whose amplitude and phase change slowly out of a stretch."""
+    n_samples = samples.size
+    length = min(round(2.0 * COURSE * rate), n_samples) | 1
+    window = np.hanning(length + 2)[1:-1]
+    moments = -2j * np.pi * np.arange(n_samples) / rate
+    size = power_of_two(n_samples + length)
+    kernel = np.fft.fft(window, size)
+    middle = slice(length // 2, length // 2 + n_samples)
+    # of the window only what lies within the stretch counts
+    sums = np.concatenate([[0.0], np.cumsum(window)])
+    places = np.arange(n_samples) + length // 2 + 1
+    weight = sums[np.minimum(places, length)]
+    weight -= sums[np.maximum(places - n_samples, 0)]
+    for frequency in frequencies.tolist():
+        turn = np.exp(frequency * moments)
+        slow = np.fft.ifft(np.fft.fft(samples * turn, size) * kernel)[middle] / weight
+        samples -= 2.0 * np.real(slow * np.conj(turn))
 
 
 LOWEST_LINE = 8.0  # recorders and floors rumble below it [Hz]
@@ -257,13 +241,18 @@ class Lines:
     @property
     def strengths(self) -> Array:
         """Ln of how much likelier each is as a partial than as stray, (n_lines,)."""
-        strengths: Array = self.weights * np.log1p(0.02 / self.densities)
-        return strengths
+        return self.weights * np.log1p(0.02 / self.densities)
 
     def start(self, share: float) -> float:
         """Give the frequency under which a share of the strength lies. [Hz]."""
         strength = np.cumsum(self.strengths)
         return float(self.frequencies[np.searchsorted(strength, share * strength[-1])])
+
+    def below(self, top: float) -> Self:
+        """Keep the lines up to a frequency [Hz]."""
+        count = int(np.searchsorted(self.frequencies, top))
+        names = [each.name for each in fields(self)]
+        return replace(self, **{name: getattr(self, name)[:count] for name in names})
 
 
 @lru_cache(maxsize=64)
@@ -276,6 +265,13 @@ def ring_window(length: int) -> Array:
     window[rise:] = 0.5 + 0.5 * np.cos(np.pi * (np.arange(fall) + 0.5) / fall)
     window.setflags(write=False)
     return window
+
+
+def ring_powers(cut: Array, n_transform: int, window: Array | None = None) -> Array:
+    """Power spectrum (n_frequencies,) over the power of the window, that of a ring."""
+    window = ring_window(cut.size) if window is None else window
+    spectrum = np.fft.rfft(cut * window, n_transform)
+    return np.asarray((spectrum.real**2 + spectrum.imag**2) / np.sum(window**2))
 
 
 def find_lines(
@@ -300,7 +296,7 @@ def find_lines(
     longest = max(ring.size for ring in rings) / sampling_rate
     scales = [scale for scale in SCALES if scale < 0.85 * longest]
     scales = [min(longest, 1.25 * SCALES[0]), *scales]
-    floors = [_densities(ring, sampling_rate) for ring in rings]
+    floors = [noise_densities(ring, sampling_rate) for ring in rings]
     found = [_peaks(rings, floors, sampling_rate, scale) for scale in scales]
     frequency, level, duration, count = (
         np.concatenate([one[k] for one in found]) for k in range(4)
@@ -323,23 +319,10 @@ def find_lines(
         densities=np.ones(f.size),
         weights=np.ones(f.size),
     )
-    return believed(lines, np.where(beside_hum(f, t, hum), 0.0, 1.0))
-
-
-def beside_hum(
-    frequencies: Array, durations: Array, hum: Sequence[float]
-) -> NDArray[np.bool_]:
-    """Tell which lines, (n_lines,), are what is left beside hum that was taken out.
-
-    `frequencies` (n_lines,), `hum` [Hz]; `durations` (n_lines,) [s]: of the windows in
-    which they stand out.
-    """
-    if not hum:
-        return np.zeros(frequencies.size, dtype=bool)
-    away = np.abs(frequencies[:, None] - np.asarray(hum)).min(axis=1)
-    reach = np.maximum(BESIDE + BESIDE_SHARE * frequencies, 0.6 / durations)
-    result: NDArray[np.bool_] = away < reach
-    return result
+    # what is left beside hum that was taken out is not believed
+    away = np.abs(f[:, None] - np.asarray(hum)).min(axis=1, initial=np.inf)
+    reach = np.maximum(BESIDE + BESIDE_SHARE * f, 0.6 / t)
+    return believed(lines, np.where(away < reach, 0.0, 1.0))
 
 
 def believed(lines: Lines, weights: Array) -> Lines:
@@ -367,14 +350,6 @@ def believed(lines: Lines, weights: Array) -> Lines:
     return replace(heard, densities=share * density + lines.false_densities)
 
 
-def below(lines: Lines, top: float) -> Lines:
-    """Keep the lines up to a frequency [Hz]."""
-    count = int(np.searchsorted(lines.frequencies, top))
-    return Lines(
-        **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
-    )
-
-
 def envelope(lines: Lines, frequencies: Array) -> Array:
     """Level that partials near some frequencies would have.
 
@@ -388,25 +363,17 @@ def envelope(lines: Lines, frequencies: Array) -> Array:
     level = 10.0 * np.log10(lines.levels[real])
     away = np.abs(octaves[:, None] - np.log2(lines.frequencies[real])[None, :])
     height = np.max(level[None, :] - SLOPE * away, axis=1)
-    result: Array = np.interp(np.log2(np.maximum(frequencies, 1.0)), octaves, height)
-    return result
+    return np.asarray(np.interp(np.log2(np.maximum(frequencies, 1.0)), octaves, height))
 
 
-def noise_at(ring: Array, sampling_rate: float, frequencies: Array) -> Array:
-    """Noise under lines [Hz], (n_lines,): variance of white noise as dense [1].
+def noise_densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
+    """Frequencies [Hz], and the noise under the lines of one ring (n_samples,) there.
 
-    `ring` (n_samples,) [1].
+    Both (n_frequencies,); the noise as the variance of white noise as dense. [1]
     """
-    return np.asarray(np.interp(frequencies, *_densities(ring, sampling_rate)))
-
-
-def _densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
-    """Noise density under the lines of one ring: frequencies and power."""
     cut = ring[: round(SCALES[0] * sampling_rate)]
-    window = ring_window(cut.size)
     n_transform = power_of_two(cut.size)
-    spectrum = np.fft.rfft(cut * window, n_transform)
-    powers = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
+    powers = ring_powers(cut, n_transform)
     spacing = sampling_rate / n_transform
     return spacing * np.arange(float(powers.size)), noise_floor(powers, spacing)
 
@@ -453,11 +420,8 @@ def _without_leaks(
     levels: Array, peak: NDArray[np.intp], cells: float
 ) -> NDArray[np.intp]:
     """Leave out peaks that are side lobes of others; a point is so many cells wide."""
-    if not peak.size:
-        return peak
     away = np.abs(peak[:, None] - peak[None, :]) * cells
     fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
     np.fill_diagonal(fall, 1.0)
     leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
-    kept: NDArray[np.intp] = peak[levels[peak] > leak.max(axis=1)]
-    return kept
+    return np.asarray(peak[levels[peak] > leak.max(axis=1, initial=0.0)])

@@ -6,17 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.decays import Decay
+from tension.sound.decays import Decay, FoundRope
+from tension.sound.hearing import Array
 from tension.sound.mode_assignment import find_series, fit_series, weigh_series
-from tension.sound.recording import Array
-from tension.sound.spectra import HIGHEST, Lines, amplitudes, believed, find_lines
+from tension.sound.spectra import HIGHEST, amplitudes, believed, find_lines
 from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 
 LONGEST, SHORTEST = 3.0, 0.3
 """Looked at of a ring: what is left later is the lowest partials; a shorter ring tells
 no fall. [s]"""
-N_PARTS = 8
-"""Parts of a ring in which the level of all partials is taken. [1]"""
+N_PARTS = 8  # parts of a ring in which the level of all partials is taken [1]
 PART, PART_PERIODS = 0.6, 5.0
 """Parts that a recording is looked at in: in seconds, and in periods. [s, 1]"""
 LOUD = 0.03  # power of a loud part over that of the loudest [1]
@@ -51,18 +50,15 @@ class Statistics:
 
 
 def describe_string(
-    rings: Sequence[Decay],
-    whole: Sequence[NDArray[np.float32]],
-    lines: Lines,
-    fit: StringFit,
-    log_likelihood: float,
-    next_log_likelihood: float,
+    rope: FoundRope, fit: StringFit, log_likelihood: float, next_log_likelihood: float
 ) -> Statistics:
     """Describe a chosen string.
 
-    `whole` (n_samples,) [1]: recordings of this rope alone; `log_likelihood`,
-    `next_log_likelihood` [1]: of it, and of the best candidate of another pitch.
+    `log_likelihood`, `next_log_likelihood` [1]: of it, and of the best candidate of
+    another pitch.
     """
+    lines = rope.lines
+    assert lines is not None  # noqa: S101  (a string has lines)
     explained = explained_share(lines, fit)
     is_own = fit.has_partials_at(lines.frequencies)
     is_own[fit.lines] = True
@@ -74,7 +70,7 @@ def describe_string(
     if others.string_fundamentals.size:
         found = weigh_series(rest, fit_series(rest, others, gate=0.07))
         second = found.log_likelihoods.max(initial=1.0)
-    falls, peak = _course(rings, lines.frequencies[fit.lines])
+    falls, peak = _course(rope.decays, lines.frequencies[fit.lines])
     return Statistics(
         log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
         margin=float((log_likelihood - next_log_likelihood) / max(log_likelihood, 1.0)),
@@ -84,7 +80,7 @@ def describe_string(
         stretch=float(np.log(0.5 * fit.inharmonicity * fit.modes.max() ** 2.0 + 1e-5)),
         peak=peak,
         second=float(np.log(second)),
-        elsewhere=_elsewhere(whole, rings[0].sampling_rate, fit),
+        elsewhere=_elsewhere(rope.whole, rope.decays[0].sampling_rate, fit),
         steady=float(np.mean(np.abs(falls) < UNCHANGED)),
     )
 
@@ -132,44 +128,44 @@ def _elsewhere(
     ]
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
-    pitches = other_pitches(fit, FURTHEST, PITCH_STEP)
     ahead = [0.0]
-    for values in pitch_likelihoods([parts[k] for k in loud], rate, pitches):
+    held = [parts[k] for k in loud]
+    for values in pitch_likelihoods(held, rate, fit, FURTHEST, PITCH_STEP)[1]:
         own, other = np.split(values, [OWN_PITCHES.size])
         ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 
 
 def pitch_likelihoods(
-    parts: Sequence[NDArray[np.float64]], rate: float, pitches: PartialSeries
-) -> list[NDArray[np.float64]]:
-    """Hold strings of several pitches against parts of recordings (n_samples,) [1].
+    parts: Sequence[NDArray[np.float64]],
+    rate: float,
+    fit: StringFit,
+    furthest: float,
+    step: float,
+) -> tuple[Array, list[Array]]:
+    """Hold a string, and others of all pitches nearby, against parts of recordings.
 
-    Gives for each part the log-likelihood ratios against stray lines, (n_pitches,); all
-    0 where it has fewer than two lines. [1]
+    `parts` (n_samples,) [1]; `furthest`: so many times higher and lower; `step`: of ln
+    of the pitch. [1]
+
+    Gives the pitches tried over its own, (n_pitches,), `OWN_PITCHES` first [1]; and for
+    each part the log-likelihood ratios against stray lines, (n_pitches,), all 0 where
+    it has fewer than two lines. [1]
     """
+    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
+    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
+    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
+    pitches = PartialSeries(
+        string_fundamentals=fit.string_fundamental * ratios,
+        dispersions=np.full(ratios.size, fit.dispersion),
+        n_clamped_ends=fit.n_clamped_ends,
+    )
     count = np.ceil(HIGHEST / pitches.string_fundamentals.min()) + 1.0
     table = pitches.partials(np.arange(count))
     told = []
     for part in parts:
         lines = find_lines([part], rate, most=MOST_LINES)
-        if lines.frequencies.size < 2:
-            told.append(np.zeros(pitches.string_fundamentals.size))
-        else:
-            told.append(weigh_series(lines, pitches, table).log_likelihoods)
-    return told
-
-
-def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries:
-    """Strings of about the pitch of one, and then those of all others nearby.
-
-    `furthest`: so many times higher and lower; `step`: of ln of the pitch. [1]
-    """
-    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
-    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
-    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
-    return PartialSeries(
-        string_fundamentals=fit.string_fundamental * ratios,
-        dispersions=np.full(ratios.size, fit.dispersion),
-        n_clamped_ends=fit.n_clamped_ends,
-    )
+        told.append(np.zeros(ratios.size))
+        if lines.frequencies.size >= 2:
+            told[-1] = weigh_series(lines, pitches, table).log_likelihoods
+    return ratios, told

@@ -1,6 +1,6 @@
 """Strings: stiff strings, one or many, and those fitted to the lines of a rope."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies, mode_positions
-from tension.sound.recording import Array, Counts
+from tension.sound.hearing import Array, Counts
 from tension.sound.spectra import Lines, envelope
 
 FLOOR_SCATTER = 5e-5
@@ -23,8 +23,7 @@ PLANES, BESIDE = 0.004, 0.02
 twice; and in spacings. [1]"""
 LARGEST_SQRT_DISPERSION = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
-ROUNDS = 8
-"""Of reweighting. [1]"""
+ROUNDS = 8  # of reweighting [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -57,24 +56,24 @@ class PartialSeries:
 
     def of(self, chosen: NDArray[np.intp] | slice) -> Self:
         """Choose some of them, shape (n_chosen,)."""
-        return replace(self, **{n: getattr(self, n)[chosen] for n in self._names()})
+        return self._each(lambda name: getattr(self, name)[chosen])
 
     def joined(self, *others: Self) -> Self:
         """Put others behind them."""
         every = (self, *others)
-        parts: dict[str, Any] = {
-            name: np.concatenate([getattr(one, name) for one in every])
-            for name in self._names()
-        }
-        return replace(self, **parts)
+        return self._each(lambda n: np.concatenate([getattr(one, n) for one in every]))
 
-    @classmethod
-    def _names(cls) -> list[str]:
-        """All of what there is one per series."""
-        return [each.name for each in fields(cls) if each.name != "n_clamped_ends"]
+    def _each(self, of: Callable[[str], Any]) -> Self:
+        """With something else for all of what there is one per series."""
+        names = [each.name for each in fields(self) if each.name != "n_clamped_ends"]
+        return replace(self, **{name: of(name) for name in names})
 
-    def spread(self, spacings: Array, dispersions: Array) -> "PartialSeries":
+    def spread(
+        self, spacings: Array, dispersions: Array | None = None
+    ) -> "PartialSeries":
         """Multiples [1], (n_multiples,), of the spacing and dispersion of each."""
+        if dispersions is None:
+            dispersions = np.ones(spacings.size)
         return PartialSeries(
             string_fundamentals=np.outer(self.string_fundamentals, spacings).ravel(),
             dispersions=np.outer(self.dispersions, dispersions).ravel(),
@@ -92,16 +91,6 @@ class HitchResonance:
     # of each resonance, by what the rope carries away: sqrt(T m)/(2 pi M) for a mass M
     # that moves to and fro [Hz]
     bandwidths: tuple[float, ...]
-
-    def turn(self, frequencies: Array) -> Array:
-        """Give `end_turn` of this end.
-
-        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): part of a mode
-        number. [1]
-        """
-        return end_turn(
-            frequencies, np.array(self.resonances), np.array(self.bandwidths)
-        )
 
 
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
@@ -124,8 +113,7 @@ def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     gap = np.where(np.abs(gap) < 1e-9, 1e-9, gap)
     lean = np.sum(f * bandwidths[..., :, None] / gap, axis=-2)
     passed = np.sum(gap < 0.0, axis=-2)
-    result: Array = np.arctan(lean) / np.pi + passed
-    return result
+    return np.asarray(np.arctan(lean) / np.pi + passed)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -168,21 +156,22 @@ class StringFit:
         Lines of a swinging end are counted as well.
         """
         place: Array = series_of([self]).places(frequencies)[0]
-        return place if self.hitch is None else place + self.hitch.turn(frequencies)
+        if self.hitch is None:
+            return place
+        end = np.array(self.hitch.resonances), np.array(self.hitch.bandwidths)
+        return place + end_turn(frequencies, *end)
 
     def frequencies(self, modes: Array | Counts) -> Array:
         """Give partials (n_modes,) [Hz], those of a swinging end left as at rest."""
-        partials: Array = series_of([self]).partials(np.asarray(modes, np.float64))[0]
-        return partials
+        numbers = np.asarray(modes, np.float64)
+        return np.asarray(series_of([self]).partials(numbers)[0])
 
     def has_partials_at(self, frequencies: Array) -> NDArray[np.bool_]:
         """Tell which lines [Hz] are its partials, (n_lines,)."""
         place = self.places(frequencies)
         off = np.abs(place - np.maximum(np.rint(place), 1.0))
-        is_near: NDArray[np.bool_] = (
-            off * self.string_fundamental < PLANES * frequencies
-        ) | (off < BESIDE)
-        return is_near
+        reach = np.maximum(PLANES * frequencies / self.string_fundamental, BESIDE)
+        return np.asarray(off < reach)
 
     def slopes(self, modes: Array) -> Array:
         """Give derivatives of ln f_n to ln spacing [1] and bending [1/s], (n_modes, 2).
@@ -273,81 +262,73 @@ def fit_strings(
     hold = np.zeros(kept.size)
     if sqrt_dispersion_slacks is not None:
         hold = 1.0 / sqrt_dispersion_slacks[kept] ** 2
-    rows = _Rows(lines, [matched[k] for k in kept], series.n_clamped_ends)
-    for k, fit in zip(kept, rows.fitted(series.of(kept), hold), strict=True):
-        fits[k] = fit
+    ends = series.n_clamped_ends
+    spacings, bendings, normal, residuals, scatters = _fit_rows(
+        lines, [matched[k] for k in kept], series.of(kept), hold
+    )
+    turn = np.tile(np.eye(2), (kept.size, 1, 1))
+    turn[:, :1] = _linearised(np.ones((kept.size, 1)), spacings, bendings, ends)[1]
+    covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+    for row, k in enumerate(kept):
+        modes, used = matched[k]
+        fits[k] = StringFit(
+            string_fundamental=float(spacings[row]),
+            sqrt_dispersion=float(bendings[row]),
+            n_clamped_ends=ends,
+            covariance=covariances[row],
+            modes=modes,
+            lines=used,
+            residuals=residuals[row, : modes.size],
+            scatter=float(scatters[row]),
+        )
     return fits
 
 
-class _Rows:
-    """Strings fitted together, one a row; short rows are filled up with no weight."""
+def _fit_rows(
+    lines: Lines,
+    matched: Sequence[tuple[Counts, Counts]],
+    start: PartialSeries,
+    hold: Array,
+) -> tuple[Array, Array, Array, Array, Array]:
+    """Fit strings together, one a row; short rows are filled up with no weight.
 
-    def __init__(
-        self,
-        lines: Lines,
-        matched: Sequence[tuple[Counts, Counts]],
-        n_clamped_ends: int,
-    ) -> None:
-        self.matched, self.ends = matched, n_clamped_ends
-        self.sizes = np.array([modes.size for modes, _ in matched])
-        shape = len(matched), int(self.sizes.max())
-        self.is_line = np.arange(shape[1]) < self.sizes[:, None]
-        used = np.concatenate([of for _, of in matched])
-        self.modes, self.log_f, self.noise = np.ones((3, *shape))
-        self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
-        self.log_f[self.is_line] = np.log(lines.frequencies[used])
-        self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
-
-    def fitted(self, start: PartialSeries, hold: Array) -> list[StringFit]:
-        """Fit them; `hold` (n_rows,) [1/s^2]: trust in the bendings to start from."""
-        spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
-        bending, scatter = told, np.full(told.size, 5e-4)
-        normal = np.empty(0)
-        for _ in range(ROUNDS):
-            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
-            residual = self.log_f - logs
-            variance = self.noise**2 + scatter[:, None] ** 2
-            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-            weight *= self.is_line
-            heavy = weight[..., None] * slopes
-            normal = np.swapaxes(slopes, 1, 2) @ heavy
-            # two lines leave the bending open: it stays within what ropes can have
-            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
-            gradient = np.einsum("cl,cli->ci", residual, heavy)
-            gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
-            gradient[:, 1] += (told - bending) * hold
-            step = np.linalg.solve(normal, gradient[..., None])[..., 0]
-            most = 0.5 * bending + 2e-4
-            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
-            bending = bending + np.clip(step[:, 1], -most, most)
-            bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
-            scatter = self._scatter(weight * variance * (residual**2 - self.noise**2))
-        turn = np.tile(np.eye(2), (bending.size, 1, 1))
-        first = np.ones((bending.size, 1))
-        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
-        covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
-        residual = self.log_f - _linearised(self.modes, spacing, bending, self.ends)[0]
-        return [
-            StringFit(
-                string_fundamental=float(spacing[k]),
-                sqrt_dispersion=float(bending[k]),
-                n_clamped_ends=self.ends,
-                covariance=covariance[k],
-                modes=modes,
-                lines=used,
-                residuals=residual[k, : modes.size],
-                scatter=float(scatter[k]),
-            )
-            for k, (modes, used) in enumerate(self.matched)
-        ]
-
-    def _scatter(self, excess: Array) -> Array:
-        """Scatter about each string: what residuals show beyond noise. [1]."""
-        degrees = np.maximum(self.sizes - 2.0, 0.5)
-        # a prior worth two partials at the scatter of mild polarisation
+    `hold` (n_rows,) [1/s^2]: trust in the bendings to start from. Gives spacings,
+    bendings, inverse covariances of ln of the one and the other, residuals, scatters.
+    """
+    ends, sizes = start.n_clamped_ends, np.array([modes.size for modes, _ in matched])
+    is_line = np.arange(sizes.max()) < sizes[:, None]
+    used = np.concatenate([of for _, of in matched])
+    modes, log_f, noise = np.ones((3, *is_line.shape))
+    modes[is_line] = np.concatenate([modes for modes, _ in matched])
+    log_f[is_line] = np.log(lines.frequencies[used])
+    noise[is_line] = lines.uncertainties[used] / lines.frequencies[used]
+    spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
+    bending, scatter = told, np.full(told.size, 5e-4)
+    normal, degrees = np.empty(0), np.maximum(sizes - 2.0, 0.5)
+    for _ in range(ROUNDS):
+        logs, slopes = _linearised(modes, spacing, bending, ends)
+        residual = log_f - logs
+        variance = noise**2 + scatter[:, None] ** 2
+        weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+        heavy = np.where(is_line, weight, 0.0)[..., None] * slopes
+        normal = np.swapaxes(slopes, 1, 2) @ heavy
+        # two lines leave the bending open: it stays within what ropes can have
+        normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
+        gradient = np.einsum("cl,cli->ci", residual, heavy)
+        gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
+        gradient[:, 1] += (told - bending) * hold
+        step = np.linalg.solve(normal, gradient[..., None])[..., 0]
+        spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
+        most = 0.5 * bending + 2e-4
+        bending = bending + np.clip(step[:, 1], -most, most)
+        bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
+        # what residuals show beyond noise, and a prior worth two partials at the
+        # scatter of mild polarisation
+        excess = is_line * weight * variance * (residual**2 - noise**2)
         total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
-        scatter: Array = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
-        return scatter
+        scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+    residual = log_f - _linearised(modes, spacing, bending, ends)[0]
+    return spacing, bending, normal, residual, scatter
 
 
 def _linearised(

@@ -24,8 +24,7 @@ from tension.measurement.series import measure_series
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.shown import Shown
-from tension.sound.hearing import SetHearing
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording, SetHearing
 from tension.workflow import inputs
 from tension.workflow.inputs import Given
 from tension.workflow.listening import (

@@ -21,8 +21,7 @@ from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import HearingPrior, Recording, RopeSpan, SetHearing, Take
 from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of, require
 
 MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set [1]
@@ -91,7 +90,13 @@ def listen_to_series(
     counted = [r for r in plucks if not is_left_out(visit.exclusions, r)]
     own = sorted((r for r in counted if r.series == series.name), key=_by_name)
     others = [r for r in counted if r.series != series.name]
-    _require_few(own)
+    counts = Counter(rope for reading in own for rope in set(reading.ropes))
+    for rope, count in counts.most_common(1):
+        require(
+            count <= MOST_ROUNDS,
+            f"rope {rope} has {count} recordings in one series; at most {MOST_ROUNDS} "
+            f"are heard: {_LEAVE_OUT}",
+        )
     files = _read_all(visit, sorted(named, key=_by_name), progress)
     _refuse_sound_of(others, visit, list(files.values()))
     if progress and any(len(f.recording.samples) > _LONG for f in files.values()):
@@ -116,9 +121,6 @@ def listen_to_series(
     )
 
 
-# which readings count
-
-
 def _by_name(reading: PluckReading) -> tuple[object, ...]:
     """The order in which readings are heard: by name, not as they stand."""
     path = Path(reading.recording)
@@ -136,17 +138,6 @@ def is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
         and (e.rope is None or only == {e.rope})
         for e in exclusions
     )
-
-
-def _require_few(readings: Sequence[PluckReading]) -> None:
-    """Refuse more recordings of one rope than are heard in a bearable time."""
-    counts = Counter(rope for reading in readings for rope in set(reading.ropes))
-    for rope, count in counts.most_common(1):
-        require(
-            count <= MOST_ROUNDS,
-            f"rope {rope} has {count} recordings in one series; at most {MOST_ROUNDS} "
-            f"are heard: {_LEAVE_OUT}",
-        )
 
 
 def _sound_of(visit: Visit, name: str) -> tuple[str, Path | DecodedSound]:
@@ -213,9 +204,6 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
     return list(kept.values()), notes
 
 
-# reading the files
-
-
 def _read_all(
     visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
 ) -> dict[str, _File]:
@@ -268,9 +256,6 @@ def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
     """Refuse more sound in several series than is heard in a bearable time."""
     seconds = sum(one.duration for own in series for one in own)
     _require_not_longer(seconds, "all series last", "keep a record per visit")
-
-
-# what is known before listening, and the rounds in which a set is heard
 
 
 def find_spans(rope_set: RopeSet, span: Span) -> tuple[RopeSpan, ...]:
@@ -331,20 +316,20 @@ def hear_rounds(
         f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
         "the parts with the plucks, or leave some recordings out with an exclusion",
     )
-    heard = [hear_set(full, spans, prior) for full in filled]
-    names = [
-        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
-    ]
-    both = zip(heard, names, strict=True)
-    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
+    return merge_rounds(
+        [
+            HeardRound(
+                hearing=hear_set(full, spans, prior),
+                recordings={n: take.recording.name for take in own for n in take.ropes},
+            )
+            for own, full in zip(rounds, filled, strict=True)
+        ]
+    )
 
 
 def _has_any(own: Sequence[Take], take: Take) -> bool:
     """Whether a rope of a recording is in a round."""
     return any(set(take.ropes) & set(other.ropes) for other in own)
-
-
-# one file by itself
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -357,12 +342,13 @@ class HeardFile(Shown):
 
     def summary(self) -> str:
         """Say what was heard of each rope."""
-        told = (
-            one.refusal.code if one.refusal else f"{one.fundamental_frequency:.4g} Hz"
+        told = {
+            one.number: one.refusal.code
+            if one.refusal
+            else f"{one.fundamental_frequency:.4g} Hz"
             for one in self.hearing.ropes
-        )
-        numbered = zip(self.hearing.ropes, told, strict=True)
-        ropes = ", ".join(f"{one.number}: {words}" for one, words in numbered)
+        }
+        ropes = ", ".join(f"{number}: {words}" for number, words in told.items())
         return f"{self.recording.name!r}, {ropes}"
 
     def to_rows(self) -> list[dict[str, Any]]:

@@ -22,7 +22,7 @@ from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, Visit, trim_table
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 from tension.workflow.assess import Assessed, EvaluatedVisit
 from tension.workflow.inputs import find_record, recordings_of
 from tension.workflow.integrity import add_correction, verify

@@ -16,11 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from tension.sound.apart import of_one_pitch
 from tension.sound.decays import find_decays
 from tension.sound.decision import decide, weigh_candidates
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hear import keep_one_pitch
+from tension.sound.hearing import HearingPrior, Recording, RopeSpan, Take
 from tests.benchmarks.foreign.recordings import draw
 from tests.benchmarks.foreign.strangers import draw_strangers
 from tests.synthesis.bad_recordings import make_bad, make_bad_recordings
@@ -91,10 +90,9 @@ def first_choice(
         clipped=np.empty((0, 2)),
     )
     span, prior = RopeSpan(number=1), HearingPrior()
-    found = find_decays([Take(recording=recording, ropes=(1,))], [1])[1]
-    heard = of_one_pitch(found, span, prior)
-    posterior = weigh_candidates([heard.candidates], [None], prior)[0]
-    decision = decide(heard, posterior)
+    found = find_decays([Take(recording=recording, ropes=(1,))], [span])[1]
+    keep_one_pitch(found, prior)
+    decision = decide(found, *weigh_candidates([found], prior)[0])
     if decision is None:
         return False, 0.0, ()
     pitch = decision.best.fit.fundamental_frequency

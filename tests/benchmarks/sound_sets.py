@@ -79,8 +79,7 @@ def heard_by_ear(
     """Read the files and give them to hear_set, one take per rope."""
     from tension.files.sound import read_recording
     from tension.sound.hear import hear_set
-    from tension.sound.hearing import HearingPrior, RopeSpan
-    from tension.sound.recording import Take
+    from tension.sound.hearing import HearingPrior, RopeSpan, Take
 
     takes = [
         Take(

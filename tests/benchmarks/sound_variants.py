@@ -54,8 +54,7 @@ def hear_file(path: Path, length: float | None) -> "RopeHearing":
     """Hear one file of one rope; its length, if given, says nothing of its pitch."""
     from tension.files.sound import read_recording
     from tension.sound.hear import hear_set
-    from tension.sound.hearing import HearingPrior, RopeSpan
-    from tension.sound.recording import Take
+    from tension.sound.hearing import HearingPrior, RopeSpan, Take
 
     take = Take(recording=read_recording(path), ropes=(1,))
     span = RopeSpan(number=1, free_length=length)

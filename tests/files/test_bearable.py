@@ -25,8 +25,7 @@ from tension.files.toml_reading import (
     parse_toml,
     read_tables,
 )
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import HearingPrior, Recording, RopeSpan, Take
 from tension.workflow.assess import assess_record
 from tension.workflow.listening import hear_rounds, require_bearable
 from tests.cli.running import DEMO

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tension.files.sound import read_recording
 from tension.files.sound_stream import FileStream
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 from tests.files.sound_files import (
     FORMS,
     RATE,

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tension.files import vibration
 from tension.files.sound import read_recording
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 RATE, FREQUENCY = 200.0, 15.47
 AXIS = np.array([0.6, 0.0, 0.8])

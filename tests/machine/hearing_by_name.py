@@ -17,13 +17,14 @@ from tension.sound.hear import hear_set
 from tension.sound.hearing import (
     HearingPrior,
     Pluck,
+    Recording,
     Rival,
     RopeHearing,
     RopeSpan,
     SetHearing,
+    Take,
     joint_hypotheses,
 )
-from tension.sound.recording import Recording, Take
 
 _NAME = re.compile(r".* (\d+\.\d+)([abcd])\.wav")
 

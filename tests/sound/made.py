@@ -7,7 +7,7 @@ characteristic equation k1 tan(k2) = k2 tanh(k1), found by bisection.
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import Recording, Take
 from tension.sound.spectra import Lines, believed
 from tension.sound.string_fit import PartialSeries, StringFit, fit_strings
 

@@ -7,8 +7,7 @@ import pytest
 from scipy.signal import resample_poly
 
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeHearing, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import Recording, RopeHearing, RopeSpan, Take
 from tests.synthesis.bad_recordings import RATE, draw_spec, ring_of
 from tests.synthesis.mixed_plucks import LEVEL, NOISE, MixedPlucks, draw_mixed
 

@@ -10,9 +10,8 @@ import pytest
 
 from tension.files.sound import read_recording
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeHearing, RopeSpan
+from tension.sound.hearing import Recording, RopeHearing, RopeSpan, Take
 from tension.sound.noise_class import doubts_of
-from tension.sound.recording import Recording, Take
 from tests.synthesis.bad_recordings import KINDS, RATE, make_bad, make_bad_recordings
 from tests.synthesis.recorder import write_wave
 from tests.synthesis.variants import ring_alone

@@ -6,14 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.candidates import (
-    RopeCandidates,
-    candidates_of,
-    find_candidates,
-)
-from tension.sound.decays import find_decays
+from tension.sound.candidates import find_candidates, find_own_candidates
+from tension.sound.decays import FoundRope, find_decays
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.hearing import HearingPrior, RopeSpan, Take
 from tests.sound.made import (
     RATE,
     clamped_pinned_modes,
@@ -27,9 +23,14 @@ SPAN = RopeSpan(number=1, free_length=3.0)
 ONE = clamped_pinned_modes(3.0, 60.0, 8.0, 24)
 
 
-def _of(samples: NDArray[np.float64]) -> RopeCandidates:
-    found = find_decays([take(samples)], [1])[1]
-    return candidates_of(found, SPAN, HearingPrior())
+def _of_takes(*takes: Take) -> FoundRope:
+    found = find_decays(takes, [SPAN])[1]
+    find_own_candidates(found, HearingPrior())
+    return found
+
+
+def _of(samples: NDArray[np.float64]) -> FoundRope:
+    return _of_takes(take(samples))
 
 
 def _inside(late: float, seconds: float = 4.0) -> NDArray[np.float64]:
@@ -59,11 +60,11 @@ def test_multiples_of_a_high_tone_are_no_fine_comb() -> None:
 @pytest.mark.parametrize("late", [0.1, 0.6])
 def test_a_recording_begun_inside_the_ring_shows_the_rope(late: float) -> None:
     heard = _of(_inside(late))
-    assert heard.found.refusal is None
+    assert heard.refusal is None
     # the highest rise of what only falls may pass for the start, but one ring it is
-    assert len(heard.found.decays) == 1
-    assert heard.found.decays[0].pluck.start < 0.6
-    assert heard.found.decays[0].pluck.end > 3.2
+    assert len(heard.decays) == 1
+    assert heard.decays[0].pluck.start < 0.6
+    assert heard.decays[0].pluck.end > 3.2
     pitch = heard.candidates[0].fit.fundamental_frequency
     assert pitch == pytest.approx(ONE[0], rel=2e-3)
 
@@ -73,20 +74,20 @@ def test_a_ring_inside_and_one_plucked_later_are_both_listened_to() -> None:
     samples = _inside(0.3, seconds=5.0)
     samples[round(1.45 * RATE) :] *= 0.05
     heard = _of(samples + later)
-    assert [round(one.pluck.start, 1) for one in heard.found.decays] == [0.0, 1.5]
+    assert [round(one.pluck.start, 1) for one in heard.decays] == [0.0, 1.5]
     pitch = heard.candidates[0].fit.fundamental_frequency
     assert pitch == pytest.approx(ONE[0], rel=2e-3)
 
 
 def test_quiet_before_the_pluck_is_no_ring() -> None:
     heard = _of(recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0))
-    assert [round(one.pluck.start, 1) for one in heard.found.decays] == [1.2]
+    assert [round(one.pluck.start, 1) for one in heard.decays] == [1.2]
 
 
 def test_hum_taken_out_is_told_and_is_no_partial() -> None:
     samples = recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0, hum=0.05)
     heard = _of(samples)
-    told = [line.frequency for line in heard.found.hum]
+    told = [line.frequency for line in heard.hum]
     assert told[:2] == pytest.approx([50.02, 100.04], abs=0.05)
     assert told == sorted(told)
     assert heard.lines is not None
@@ -103,8 +104,8 @@ def test_no_recording_and_no_ring_are_refused_with_the_next_act() -> None:
     left_out = replace(take(samples), excluded_plucks=(1,))
     codes = []
     for takes in ([], [left_out]):
-        one = candidates_of(find_decays(takes, [1])[1], SPAN, HearingPrior())
-        refusal = one.found.refusal
+        one = _of_takes(*takes)
+        refusal = one.refusal
         assert refusal is not None
         assert refusal.next_act
         assert one.candidates == ()

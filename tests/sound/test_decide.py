@@ -6,24 +6,22 @@ from functools import cache
 import numpy as np
 import pytest
 
+from tension.notes import Refusal
 from tension.sound import decision as deciding
-from tension.sound.candidates import RopeCandidates, candidates_of
-from tension.sound.decays import find_decays
+from tension.sound.candidates import find_own_candidates
+from tension.sound.decays import FoundRope, find_decays
 from tension.sound.decision import (
     LEAST_ODDS,
     LEAST_PROBABILITY,
     SAME_NUMBER,
     SUPPORT,
     Decision,
-    Odds,
-    Posterior,
     Reason,
     Term,
     decide,
-    why_refused,
+    refuse,
 )
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Take
+from tension.sound.hearing import HearingPrior, RopeSpan, Take
 from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
@@ -37,9 +35,10 @@ def _take() -> Take:
 
 
 @cache
-def _heard() -> RopeCandidates:
+def _heard() -> FoundRope:
     """A clear rope, and two rivals: one of almost its pitch, one of twice that."""
-    heard = candidates_of(find_decays([_take()], [1])[1], SPAN, HearingPrior())
+    heard = find_decays([_take()], [SPAN])[1]
+    find_own_candidates(heard, HearingPrior())
     best = heard.candidates[0]
     beside = replace(
         best.fit,
@@ -58,14 +57,16 @@ def _decided(
     support: float = 0.0,
     reason: Reason = Reason.FAINT,
 ) -> Decision:
-    told = Odds(total=LEAST_ODDS + odds, reason=reason)
-    monkeypatch.setattr(deciding, "rope_odds", lambda _: told)
-    posterior = Posterior(
-        probabilities=np.array(shares), support=np.array([support, 0.0, 0.0])
-    )
-    decision = decide(_heard(), posterior)
+    monkeypatch.setattr(deciding, "rope_odds", lambda _: (LEAST_ODDS + odds, reason))
+    decision = decide(_heard(), np.array(shares), np.array([support, 0.0, 0.0]))
     assert decision is not None
     return decision
+
+
+def _refusal(heard: FoundRope, decision: Decision | None) -> Refusal:
+    refusal = refuse(heard, decision, [_take().recording]).refusal
+    assert refusal is not None
+    return refusal
 
 
 def test_a_rope_that_passes_both_checks_is_given(
@@ -88,7 +89,7 @@ def test_a_count_in_doubt_is_refused_with_both_pitches(
     found = _decided(monkeypatch, shares=(least, 0.0, 1.0 - least))
     assert found.reason is Reason.COUNT
     assert [check.passed for check in found.checks] == [False, True]
-    refusal = why_refused(1, _heard(), found, _take().recording)
+    refusal = _refusal(_heard(), found)
     assert refusal.code == "ambiguous-numbering"
     assert f"{found.rivals[0].fundamental_frequency:.2f} Hz" in refusal.text
     assert f"{found.rivals[1].fundamental_frequency:.2f} Hz" in refusal.text
@@ -123,7 +124,7 @@ def test_each_reason_has_its_words_and_its_next_act(
 ) -> None:
     found = _decided(monkeypatch, odds=-9.0, reason=reason)
     assert found.reason is reason
-    refusal = why_refused(1, _heard(), found, _take().recording)
+    refusal = _refusal(_heard(), found)
     assert refusal.text
     assert refusal.next_act
 
@@ -133,16 +134,14 @@ def test_a_term_that_takes_all_refuses_a_clear_rope(
 ) -> None:
     # no share is over 1: the term takes its most
     monkeypatch.setattr(deciding, "TERMS", (Term("explained", 2.0, -0.1, 50.0),))
-    alone = Posterior(probabilities=np.array([1.0, 0.0, 0.0]), support=np.zeros(3))
-    found = decide(_heard(), alone)
+    found = decide(_heard(), np.array([1.0, 0.0, 0.0]), np.zeros(3))
     assert found is not None
     assert found.reason is Reason.SEVERAL
 
 
 def test_without_a_candidate_there_is_nothing_to_decide() -> None:
-    nothing = Posterior(probabilities=np.empty(0), support=np.empty(0))
     heard = replace(_heard(), candidates=())
-    assert decide(heard, nothing) is None
-    refusal = why_refused(1, heard, None, _take().recording)
+    assert decide(heard, np.empty(0), np.empty(0)) is None
+    refusal = _refusal(heard, None)
     assert refusal.text
     assert refusal.next_act

@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeHearing, RopeSpan, SetHearing
-from tension.sound.recording import Take
+from tension.sound.hearing import HearingPrior, RopeHearing, RopeSpan, SetHearing, Take
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
 LENGTH, RIGIDITY = 3.2, 15.0

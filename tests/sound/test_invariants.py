@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeHearing, RopeSpan, SetHearing
-from tension.sound.recording import Take
+from tension.sound.hearing import RopeHearing, RopeSpan, SetHearing, Take
 from tests.sound.made import RATE, clamped_pinned_modes, recording, ring, take
 
 Array = NDArray[np.float64]

@@ -3,12 +3,8 @@
 import numpy as np
 import pytest
 
-from tension.sound.candidates import (
-    RopeCandidates,
-    find_candidates,
-    with_set_prior,
-)
-from tension.sound.decays import RopeDecays
+from tension.sound.candidates import find_candidates, lend_candidates
+from tension.sound.decays import FoundRope
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.spectra import Lines
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
@@ -22,17 +18,16 @@ def _lines(speed: float, modes: list[int], stray: int = 0, seed: int = 0) -> Lin
     return made_lines(np.concatenate([f, rng.uniform(20.0, 300.0, stray)]))
 
 
-def _heard(lines: Lines) -> RopeCandidates:
-    span = RopeSpan(number=1, free_length=LENGTH)
-    return RopeCandidates(
-        found=RopeDecays(),
-        lines=lines,
-        candidates=find_candidates(lines, span, HearingPrior()),
-    )
+SPAN = RopeSpan(number=1, free_length=LENGTH)
 
 
-def _spans(count: int) -> list[RopeSpan]:
-    return [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(count)]
+def _few(lines: Lines | None, span: RopeSpan = SPAN) -> FoundRope:
+    return FoundRope(span=span, lines=lines)
+
+
+def _heard(lines: Lines) -> FoundRope:
+    found = find_candidates(lines, SPAN, HearingPrior())
+    return FoundRope(span=SPAN, lines=lines, candidates=found)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -40,12 +35,10 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
     seed: int,
 ) -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
-    few = RopeCandidates(
-        found=RopeDecays(), lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed)
-    )
-    common = with_set_prior([*clear, few], _spans(3))[2]
+    few = _few(_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed))
+    lend_candidates([*clear, few])
     truth = clamped_pinned_modes(LENGTH, 80.0, RIGIDITY, 1)[0]
-    best = common.candidates[0].fit
+    best = few.candidates[0].fit
     assert best.fundamental_frequency == pytest.approx(truth, rel=2e-3)
     rigidity = (
         best.sqrt_dispersion
@@ -57,8 +50,9 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
 
 def test_one_rope_alone_lends_no_stiffness() -> None:
     clear = _heard(_lines(88.0, list(range(1, 15))))
-    few = RopeCandidates(found=RopeDecays(), lines=_lines(80.0, [2, 3, 5, 8]))
-    assert with_set_prior([clear, few], _spans(2))[1].candidates == ()
+    few = _few(_lines(80.0, [2, 3, 5, 8]))
+    lend_candidates([clear, few])
+    assert few.candidates == ()
 
 
 def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
@@ -71,14 +65,17 @@ def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
 
 def test_a_rope_beyond_doubt_is_lent_no_other_string() -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0, 80.0)]
-    common = with_set_prior(clear, _spans(3))
-    assert [one.candidates for one in common] == [one.candidates for one in clear]
+    before = [one.candidates for one in clear]
+    lend_candidates(clear)
+    assert [one.candidates for one in clear] == before
 
 
 def test_a_rope_refused_or_of_unknown_length_lends_and_borrows_nothing() -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
-    few = RopeCandidates(found=RopeDecays(), lines=_lines(80.0, [2, 3, 4, 6, 7, 9]))
-    refused = RopeCandidates(found=RopeDecays())
-    assert with_set_prior([refused, clear[1], few], _spans(3))[2].candidates == ()
-    spans = [*_spans(2), RopeSpan(number=3)]
-    assert with_set_prior([*clear, few], spans)[2].candidates == ()
+    lines = _lines(80.0, [2, 3, 4, 6, 7, 9])
+    few = _few(lines)
+    lend_candidates([_few(None), clear[1], few])
+    assert few.candidates == ()
+    no_length = _few(lines, RopeSpan(number=3))
+    lend_candidates([*clear, no_length])
+    assert no_length.candidates == ()

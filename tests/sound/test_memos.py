@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from tension.sound.decays import RopeDecays, cut_take
+from tension.sound.decays import FoundRope, cut_take
 from tension.sound.hear import hear_set
-from tension.sound.hearing import RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import Recording, RopeSpan, Take
 from tests.synthesis.memos import Memo, draw_memo
 
 
@@ -30,7 +29,7 @@ def take_of(memo: Memo, *, told: bool = True) -> Take:
     )
 
 
-def wrong_ropes(memo: Memo, cut: dict[int, RopeDecays]) -> set[int]:
+def wrong_ropes(memo: Memo, cut: dict[int, FoundRope]) -> set[int]:
     """Ropes that were given another rope's pluck."""
     owner = {
         onset: rope

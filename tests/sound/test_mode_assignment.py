@@ -6,7 +6,7 @@ import pytest
 from tension.sound.candidates import find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.mode_assignment import (
-    dispersion_grid,
+    _dispersion_grid,
     find_assignments,
     find_series,
     weigh_series,
@@ -119,7 +119,7 @@ def test_the_fit_returns_spacing_and_stiffness() -> None:
 
 
 def test_dispersions_are_tried_finely_enough() -> None:
-    grid = dispersion_grid(10.0, 300.0, 1e-3)
+    grid = _dispersion_grid(10.0, 300.0, 1e-3)
     assert grid[0] == 0.0
     assert grid[-1] >= 1e-3
     # step at the start: 2 f_0/u^3 with u = 300 Hz, or a fifty-thousandth of the range

@@ -47,7 +47,7 @@ def _odds(rows: Sequence[Row], terms: tuple[Term, ...] | None = None) -> list[fl
     """Log-odds of each row, by the table or by one that was changed."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(decision, "TERMS", decision.TERMS if terms is None else terms)
-        return [decision.rope_odds(_statistics(row)).total for row in rows]
+        return [decision.rope_odds(_statistics(row))[0] for row in rows]
 
 
 def _given(row: Row, odds: float) -> bool:

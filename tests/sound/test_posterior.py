@@ -1,14 +1,16 @@
 """What ropes of a set tell each other, and what they must not."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tension.sound.decision import Posterior, weigh_candidates
-from tension.sound.hearing import HearingPrior
+from tension.sound.decays import FoundRope
+from tension.sound.decision import weigh_candidates
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.string_fit import Candidate, StringFit
 
 LENGTH = 3.0
@@ -43,8 +45,26 @@ def _candidate(
 Rope = list[Candidate]
 
 
-def _weigh(ropes: list[Rope]) -> tuple[Posterior, ...]:
-    return weigh_candidates(ropes, [LENGTH] * len(ropes), HearingPrior())
+class Weighed(NamedTuple):
+    """What is made of the candidates of one rope."""
+
+    probabilities: np.ndarray
+    support: np.ndarray
+
+
+def _weigh(
+    ropes: list[Rope],
+    length: float | None = LENGTH,
+    witnesses: list[bool] | None = None,
+) -> list[Weighed]:
+    found = [
+        FoundRope(
+            span=RopeSpan(number=k, free_length=length), candidates=tuple(candidates)
+        )
+        for k, candidates in enumerate(ropes, 1)
+    ]
+    weighed = weigh_candidates(found, HearingPrior(), witnesses)
+    return [Weighed(*one) for one in weighed]
 
 
 CLEAR = [[_candidate(f, 60.0)] for f in (15.0, 15.4, 14.8)]
@@ -109,9 +129,7 @@ def test_a_rope_without_candidates_says_nothing_and_is_told_nothing() -> None:
 def test_only_witnesses_are_heard_against_others() -> None:
     weak = [[_candidate(15.0 + k / 10, 20.0, 0.5)] for k in range(3)]
     ropes = [*weak, [_candidate(15.0, 60.0)]]
-    spans = [LENGTH] * 4
-    told = [False, False, False, True]
-    found = weigh_candidates(ropes, spans, HearingPrior(), told)
+    found = _weigh(ropes, witnesses=[False, False, False, True])
     alone = _weigh([ropes[3]])[0].support[0]
     # what weak ropes have in common bears out neither them nor the clear one
     assert found[3].support[0] == pytest.approx(alone, abs=1e-9)
@@ -125,7 +143,7 @@ def test_without_a_length_a_bending_that_no_hoist_rope_has_counts_against() -> N
     fit = replace(_candidate(15.0, 40.0).fit, covariance=np.diag([2e-8, 1e-14]))
     straight = replace(fit, string_fundamental=25.0, sqrt_dispersion=1e-4)
     rivals = [Candidate(fit=one, log_likelihood=40.0) for one in (fit, straight)]
-    odds = weigh_candidates([rivals], [None], HearingPrior())[0].probabilities
+    odds = _weigh([rivals], length=None)[0].probabilities
     # ln bending is spread by hypot(1.2 / 2, 2 * 0.35) = 0.92 about ln(8 pi / 85^2):
     # 15 Hz at 3 m lies 0.12 spreads off it, 1e-4 lies 3.85 off, in odds 1 to 1600
     assert np.log(odds[0] / odds[1]) == pytest.approx(7.4, abs=0.5)
@@ -135,7 +153,7 @@ def test_a_wide_fit_is_no_evidence() -> None:
     sharp = _candidate(15.0, 40.0)
     wide = replace(_candidate(24.0, 34.0).fit, covariance=np.diag([2e-4, 1e-8]))
     rivals = [sharp, Candidate(fit=wide, log_likelihood=34.0)]
-    found = weigh_candidates([rivals], [None], HearingPrior())[0]
+    found = _weigh([rivals], length=None)[0]
     assert found.probabilities[0] > 0.97
 
 

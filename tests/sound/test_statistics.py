@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.sound.candidates import find_candidates
-from tension.sound.decays import Decay
+from tension.sound.decays import Decay, FoundRope
 from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
 from tension.sound.spectra import find_lines
 from tension.sound.statistics import Statistics, describe_string
@@ -57,7 +57,8 @@ def _described(sounds: Sequence[Array], whole: Array | None = None) -> Statistic
     assert best.fit.fundamental_frequency == pytest.approx(MODES[0], rel=5e-3)
     parts = [] if whole is None else [_noisy(whole).astype(np.float32)]
     rings = [_ring_of(each) for each in samples]
-    return describe_string(rings, parts, lines, best.fit, best.log_likelihood, 0.0)
+    rope = FoundRope(span=SPAN, decays=rings, whole=parts, lines=lines)
+    return describe_string(rope, best.fit, best.log_likelihood, 0.0)
 
 
 def test_the_falls_are_those_that_were_made() -> None:
@@ -114,13 +115,10 @@ def test_a_second_string_among_the_lines_is_told() -> None:
 
 def test_what_is_too_short_to_fall_says_nothing_of_it() -> None:
     found = _described([_sound()])
-    short = describe_string(
-        [_ring_of(_sound()[: round(0.2 * RATE)])],
-        [],
-        lines := find_lines([_noisy(_sound())], RATE),
-        find_candidates(lines, SPAN, HearingPrior())[0].fit,
-        found.log_likelihood_ratio,
-        0.0,
-    )
+    lines = find_lines([_noisy(_sound())], RATE)
+    rings = [_ring_of(_sound()[: round(0.2 * RATE)])]
+    fit = find_candidates(lines, SPAN, HearingPrior())[0].fit
+    rope = FoundRope(span=SPAN, decays=rings, lines=lines)
+    short = describe_string(rope, fit, found.log_likelihood_ratio, 0.0)
     assert short.rising == short.peak == 0.0
     assert short.elsewhere == 0.0

@@ -9,9 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind
-from tension.sound.candidates import RopeCandidates, with_set_prior
-from tension.sound.decays import RopeDecays
-from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
+from tension.sound.candidates import lend_candidates
+from tension.sound.decays import FoundRope
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_search import expected_ends, search_hitches, search_told
 from tension.sound.spectra import Lines
 from tension.sound.string_fit import (
@@ -113,7 +113,7 @@ def test_a_known_rod_moves_the_resonance_expected() -> None:
     known = RopeSpan(number=1, free_length=LENGTH, rod_free=0.3)
     expected = expected_ends(known, HearingPrior())
     assert np.exp(expected.means[1]) == pytest.approx(41.0, rel=0.05)
-    prior = replace(HearingPrior(), hitch=HitchPrior(resonance=80.0))
+    prior = HearingPrior(resonance=80.0)
     unknown = expected_ends(RopeSpan(number=1, free_length=LENGTH), prior)
     assert np.exp(unknown.means[1]) == pytest.approx(80.0)
     assert unknown.widths[1] > expected.widths[1]
@@ -130,13 +130,11 @@ def _candidate(
 
 def test_sockets_at_rest_are_left_alone() -> None:
     lines = _lines(_rope(0.3)[0])
-    heard = [
-        RopeCandidates(
-            found=RopeDecays(), lines=lines, candidates=(_candidate(12.0, 80.0, None),)
-        )
-    ]
-    common = with_set_prior(heard, [RopeSpan(number=1, free_length=LENGTH)])
-    assert common[0].candidates == heard[0].candidates
+    known = (_candidate(12.0, 80.0, None),)
+    span = RopeSpan(number=1, free_length=LENGTH)
+    heard = FoundRope(span=span, lines=lines, candidates=known)
+    lend_candidates([heard])
+    assert heard.candidates == known
 
 
 @pytest.mark.slow

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
-from tension.sound.recording import Recording
+from tension.sound.hearing import HearingPrior, Pluck, Recording, RopeHearing, RopeSpan
 from tension.workflow.live import takes
 from tension.workflow.live.watching import OnsetWatch
 

@@ -7,7 +7,7 @@ import pytest
 
 from tension.files import sound
 from tension.notes import NoteKind
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 from tension.workflow.assess import assess_recordings
 
 MEMOS = Path(__file__).resolve().parents[2] / "recordings_demo" / "six-memos"

@@ -24,8 +24,14 @@ from tension.files.wav import GrowingWav
 from tension.measurement.readings import Series
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
-from tension.sound.recording import Recording, Take
+from tension.sound.hearing import (
+    HearingPrior,
+    Pluck,
+    Recording,
+    RopeHearing,
+    RopeSpan,
+    Take,
+)
 from tension.telling.lines import word
 from tension.workflow import adding, inputs, listening
 from tension.workflow.live.events import Answer, NotCounted, Surface, What

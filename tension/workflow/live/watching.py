@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tension.capture import Block, Hum, find_hum
 from tension.files.decimation import Decimator, LevelWatch
-from tension.sound.recording import Recording
+from tension.sound.hearing import Recording
 
 KEPT = 40.0  # so much is kept at most [s]
 HEARD = 4  # the last plucks of a rope, heard together while it is on [1]
