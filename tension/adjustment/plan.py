@@ -20,19 +20,8 @@ from tension.adjustment.stiffness import find_hitch
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.hitch_statics import (
-    FamilyMember,
-    hitch_rise,
-    nut_travels_for_changes,
-)
+from tension.physics.domain import FloatArray
 from tension.wording import percent_text
-
-_FAMILY = {
-    outcome.Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
-    outcome.Strategy.TAKE_UP_ONLY: FamilyMember.TAKE_UP_ONLY,
-    outcome.Strategy.EASE_ONLY: FamilyMember.EASE_ONLY,
-    outcome.Strategy.FEWEST_NUTS: FamilyMember.LEAST_TRAVEL,
-}
 
 # a plan that stays short of the limit for thread nobody has told asks first [1]
 _LIKELY = 0.5
@@ -118,14 +107,11 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
 
 def _plan_of(basis: PlanBasis, route: Route) -> Plan:
     """Put a plan together from its stages."""
-    rule, request, k = basis.assessment.rule, basis.request, basis.stiffness
+    rule, request = basis.assessment.rule, basis.request
+    k = basis.stiffness.after_running
     travels = np.array([turn.travel for turn in route.turns])
-    wanted = nut_travels_for_changes(
-        basis.aimed.mean() - basis.aimed,
-        k.after_running,
-        member=_FAMILY[request.strategy],
-    )
-    rise = hitch_rise(travels, k.after_running)
+    wanted = _wanted_travels(basis)
+    rise = float(k @ travels / k.sum())
     mean = float(basis.tensions.mean())
     simulation = replace(basis.simulation, left_over=min(abs(route.left_over), 1.0))
     return Plan(
@@ -149,6 +135,24 @@ def _plan_of(basis: PlanBasis, route: Route) -> Plan:
         origins=basis.origins,
         notes=(),
     )
+
+
+def _wanted_travels(basis: PlanBasis) -> FloatArray:
+    """Travels of the nuts before they are fitted to steps [m], shape (n_ropes,).
+
+    All nuts turned alike move the car, not the shares: the strategy tells which travel
+    is taken off every nut. The middle one leaves a nut untouched and turns the least.
+    """
+    aimed = basis.aimed
+    travels = (aimed.mean() - aimed) / basis.stiffness.after_running
+    in_order, strategy = np.sort(travels), outcome.Strategy
+    alike = {
+        strategy.KEEP_HEIGHT: 0.0,
+        strategy.TAKE_UP_ONLY: in_order[0],
+        strategy.EASE_ONLY: in_order[-1],
+        strategy.FEWEST_NUTS: in_order[(len(travels) - 1) // 2],
+    }[basis.request.strategy]
+    return np.asarray(travels - alike)
 
 
 def _directions(

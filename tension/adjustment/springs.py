@@ -21,7 +21,6 @@ from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.springs import margin_to_solid
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.shown import Shown
@@ -315,14 +314,8 @@ def _margin(read: _Read, rated: float | None, share: float) -> float | None:
     rate, free, solid = read.rate, read.free, read.solid
     if rate is None or free is None or solid is None or rated is None:
         return None
-    if free.value <= solid.value:
-        return None
-    return margin_to_solid(
-        load=max(share * rated - read.preload, 0.0),
-        rate=rate.value,
-        free_length=free.value,
-        solid=solid.value,
-    )
+    way, load = free.value - solid.value, max(share * rated - read.preload, 0.0)
+    return (way - load / rate.value) / way if way > 0.0 else None
 
 
 def _slope_of_set(read: _Read) -> SetSlope | None:

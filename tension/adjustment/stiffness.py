@@ -20,8 +20,11 @@ from tension.measurement.rope_figures import axial_rigidity_of
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series, tension_changes
-from tension.physics.springs import SpringEnds, solid_length
+from tension.physics.hitch_statics import (
+    solid_length,
+    stiffness_in_series,
+    tension_changes,
+)
 from tension.quantity.units import Dimension, Quantity
 
 # above this the stiffness counts as assumed and the first round is a part [1]
@@ -163,11 +166,7 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
         return free, solid
     return free, Origin(
         name="spring solid length",
-        value=solid_length(
-            wire_diameter=wire.value,
-            n_active_coils=n_coils,
-            ends=SpringEnds.SQUARED_GROUND,
-        ),
+        value=solid_length(wire_diameter=wire.value, n_active_coils=n_coils),
         dimension=Dimension.LENGTH,
         known_from=KnownFrom.ASSUMED,
         source=f"wire {wire.text}, {n_coils:g} active coils, ends squared and ground "
