@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
-    SetSimulation,
+    DrawnSets,
     own_uncertainties,
     upper_of_equal_set,
 )
@@ -19,16 +19,15 @@ from tension.adjustment.stiffness import (
     Origin,
     Setting,
     find_hitch,
-    pitch_of,
     solid_load_of,
     stiffness_at_hitch,
 )
-from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.quantity.units import Dimension, Quantity
 from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
@@ -91,53 +90,63 @@ class PlanRequest(Setting):
     doubts: tuple[Refusal, ...] = ()
     looked: tuple[Looked, ...] = ()  # what a person looked at and answered
 
-    def settles(self, doubt: Refusal, rope: int | None = None) -> bool:
-        """Tell whether a person looked and settled a doubt, of this rope if told."""
-        return doubt.code in ANSWERABLE and any(
-            looked.settles(doubt.code, rope) for looked in self.looked
-        )
-
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
-    refusal = assessment.measurement.refusal
+    refusal, unrun = assessment.measurement.refusal, _find_unrun(request.state)
     if refusal is not None:
-        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
-    unrun = _find_unrun(request.state)
+        return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(refusal,))
     if unrun is not None:
         return unrun
     every = (*((doubt, None) for doubt in request.doubts), *_find_doubts(assessment))
-    doubts = [doubt for doubt, rope in every if not request.settles(doubt, rope)]
+    doubts = tuple(
+        doubt
+        for doubt, rope in every
+        if doubt.code not in ANSWERABLE
+        or not any(looked.settles(doubt.code, rope) for looked in request.looked)
+    )
     if doubts:
-        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
+        return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=doubts)
     if assessment.verdict is Verdict.EQUAL:
-        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
-    return _find_uncertain(assessment)
+        reasons = (NoteKind.LEAVE_IT.refusal(),)
+        return NoPlan(kind=NoPlanKind.LEAVE_IT, reasons=reasons)
+    upper = upper_of_equal_set(assessment.measurement.covariance, assessment.rule)
+    if upper > assessment.rule.limit:
+        limit, least = limit_text(assessment.rule.limit), f"{100 * upper:.0f}"
+        return measure_first(assessment, "even-set", upper=least, limit=limit)
+    shares, widths = shares_of(assessment)
+    is_even = bool(np.all(np.abs(shares - 1.0) <= 2.0 * widths))
+    return measure_first(assessment, "near-even") if is_even else None
 
 
-def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
-    shares = assessment.shares
-    doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
-    loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
+    _, widths = shares_of(assessment)
+    loosest = (np.argsort(-widths, kind="stable") + 1).tolist()
     again = assessment.measure_again or loosest[:2]
     refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=tuple(again), **places)
-    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
+    return NoPlan(kind=NoPlanKind.MEASURE_FIRST, reasons=(refusal,))
+
+
+def shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
+    """Give shares and their standard uncertainties [1], each of shape (n_ropes,)."""
+    every = [(share.share, share.share_uncertainty) for share in assessment.shares]
+    shares, widths = np.array(every, dtype=float).T
+    return shares, widths
 
 
 def _find_unrun(state: SetState) -> NoPlan | None:
     """Whether the set must run, or be measured again, before anything is planned."""
     if not state.turned_since:
-        reasons = state.reasons
-        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+        kind, reasons = NoPlanKind.RUN_FIRST, state.reasons
+        return NoPlan(kind=kind, reasons=reasons) if reasons else None
     trips = state.wanted_since
     ropes = ", ".join(map(str, state.turned_since))
     reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
     if state.is_beyond_people:
         reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
-    return NoPlan.of(
-        NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
-    )
+    kind = NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST
+    return NoPlan(kind=kind, reasons=reasons)
 
 
 def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]:
@@ -153,7 +162,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in _every_note(assessment):
+    for note in notes_of(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
@@ -163,26 +172,12 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def _every_note(assessment: Assessment) -> tuple[Note, ...]:
+def notes_of(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
         dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
     )
-
-
-def _find_uncertain(assessment: Assessment) -> NoPlan | None:
-    """Find whether the readings are too uncertain to turn by."""
-    rule, shares = assessment.rule, assessment.shares
-    off = np.abs(np.array([s.share for s in shares], dtype=float) - 1.0)
-    wide = 2.0 * np.array([s.share_uncertainty for s in shares], dtype=float)
-    upper = upper_of_equal_set(assessment.measurement.covariance, rule)
-    if upper > rule.limit:
-        limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
-        return _measure_first(assessment, "even-set", upper=least, limit=limit)
-    if np.all(off <= wide):
-        return _measure_first(assessment, "near-even")
-    return None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -207,7 +202,7 @@ class Limits:
 
 
 def find_limits(
-    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
+    rope_set: RopeSet, hitch: Hitch, simulation: DrawnSets, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -260,8 +255,7 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
-    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
-    simulation: SetSimulation  # sets that the readings allow
+    simulation: DrawnSets  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
     step: float  # travel of a nut in one step [m]
@@ -282,17 +276,6 @@ class PlanBasis:
         return np.asarray(mean + self.part * (self.tensions - mean))
 
     @property
-    def spread_before(self) -> float:
-        """As measured, by the metric of the rule [1]."""
-        metric = self.assessment.rule.metric
-        return float(spread_from_tensions(self.tensions, metric))
-
-    @property
-    def no_use(self) -> NoPlan:
-        """That no turn is of use."""
-        return _measure_first(self.assessment, "no-use")
-
-    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
@@ -308,21 +291,29 @@ def find_basis(
         return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
     if hitch.buffer is Buffer.BEAM:
         return (NoteKind.BEAM.refusal(),)
-    pitch, stiffness = pitch_of(hitch), stiffness_at_hitch(request, hitch, span)
+    thread, stiffness = hitch.thread, stiffness_at_hitch(request, hitch, span)
     run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
-    if pitch is None:
+    if thread is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if isinstance(stiffness, Refusal):
         missing.append(stiffness)
-    if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
+    if thread is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
-    told = _every_note(assessment)
+    pitch = Quantity(value=thread.pitch, dimension=Dimension.LENGTH, text=thread.name)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
-    step = pitch.value / steps_per_turn
-    simulation = _simulation(assessment, request, mean, stiffness)
+    step = thread.pitch / steps_per_turn
+    # the scale of the tensions cancels in what was learned
+    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    simulation = DrawnSets(
+        tensions=shares_of(assessment)[0] * mean.value,
+        covariance=assessment.measurement.covariance,
+        stiffnesses=stiffness.after_running,
+        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
+        own_uncertainty=stiffness.own_uncertainty,
+    )
     limits = find_limits(rope_set, hitch, simulation, step)
     rule = assessment.rule
     return PlanBasis(
@@ -333,7 +324,6 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        told=told,
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -341,25 +331,9 @@ def find_basis(
         steps_per_turn=steps_per_turn,
         origins=(
             mean,
-            pitch,
+            Origin.typed("thread pitch", pitch),
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
             *limits.origins,
         ),
-    )
-
-
-def _simulation(
-    assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
-) -> SetSimulation:
-    """The sets that the readings allow."""
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
-    # the scale cancels in what was learned
-    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
-    return SetSimulation(
-        tensions=shares * mean.value,
-        covariance=assessment.measurement.covariance,
-        stiffnesses=stiffness.after_running,
-        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
-        own_uncertainty=stiffness.own_uncertainty,
     )

@@ -7,7 +7,7 @@ from math import sqrt
 
 import numpy as np
 
-from tension.adjustment.outcome import RunState, SetState
+from tension.adjustment.outcome import RunState, SetState, Turn
 from tension.adjustment.stiffness import (
     Chain,
     KnownFrom,
@@ -15,7 +15,6 @@ from tension.adjustment.stiffness import (
     Setting,
     find_chains_of_fall,
 )
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series

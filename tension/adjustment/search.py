@@ -230,7 +230,7 @@ def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
 
     def upper(steps: IntArray) -> float:
         travels = np.asarray(steps * basis.step, dtype=np.float64)
-        return simulation.upper_bound(travels, basis.assessment.rule)
+        return simulation.forecast(travels, basis.assessment.rule).upper
 
     best = find_steps(problem)
     whole = Choice(

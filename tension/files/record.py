@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from tension.adjustment.turns import Turn
+from tension.adjustment.outcome import Turn
 from tension.catalogue import allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from tension.adjustment.comparison import Comparison
+from tension.adjustment.outcome import Turn
 from tension.adjustment.springs import SpringCheck, SpringLoad, are_level
 from tension.adjustment.stiffness import Origin
-from tension.adjustment.turns import Turn
 from tension.installation import Hitch, Rope
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, UnitSystem, show_quantity

@@ -22,9 +22,9 @@ from tension.adjustment.answer import (
     usual_left_over,
 )
 from tension.adjustment.fit import fit_line, uncertainties_of
+from tension.adjustment.outcome import Turn
 from tension.adjustment.running import PastTurn, RunIn
 from tension.adjustment.stiffness import KnownFrom, NutStiffness, Origin
-from tension.adjustment.turns import Turn
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, Quantity

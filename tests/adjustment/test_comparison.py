@@ -11,11 +11,10 @@ from tension.adjustment.answer import (
     fit_stiffness,
 )
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.outcome import Plan, Strategy
+from tension.adjustment.outcome import Plan, Strategy, Turn
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import PastTurn
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Method, Series

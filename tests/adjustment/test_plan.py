@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.fit import SetSimulation, own_uncertainties
+from tension.adjustment.fit import DrawnSets, own_uncertainties
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -285,7 +285,7 @@ def test_the_chance_agrees_with_sets_drawn_apart_from_the_program(
     tensions = np.array([5600.0, 4700.0, 5200.0, 4500.0])
     travels = np.array([-0.004, 0.002, -0.001, 0.004])
     k = np.full(4, 60e3)
-    simulation = SetSimulation(
+    simulation = DrawnSets(
         tensions=tensions,
         covariance=np.eye(4) * 0.02**2,
         stiffnesses=k,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from tension.adjustment.outcome import RunState, SetState
+from tension.adjustment.outcome import RunState, SetState, Turn
 from tension.adjustment.running import (
     PastTurn,
     RunIn,
@@ -21,7 +21,6 @@ from tension.adjustment.stiffness import (
     Setting,
     opposite_hitch,
 )
-from tension.adjustment.turns import Turn
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, Span
 from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.fit import SetSimulation
+from tension.adjustment.fit import DrawnSets
 from tension.adjustment.plan_basis import find_limits
 from tension.adjustment.stiffness import (
     KnownFrom,
@@ -169,9 +169,9 @@ def test_spring_steels_are_found_in_any_case() -> None:
 # --- limits ---
 
 
-def equal_pair() -> SetSimulation:
+def equal_pair() -> DrawnSets:
     """Two ropes of 5000 N, each known to 1 % against their mean."""
-    return SetSimulation(
+    return DrawnSets(
         tensions=np.array([5000.0, 5000.0]),
         covariance=2 * 0.01**2 * np.eye(2),
         stiffnesses=np.full(2, 50e3),

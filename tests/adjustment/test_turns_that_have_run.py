@@ -24,6 +24,7 @@ from tension.adjustment.outcome import (
     RunState,
     SetState,
     Strategy,
+    Turn,
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
@@ -38,7 +39,6 @@ from tension.adjustment.running import (
     turns_since,
 )
 from tension.adjustment.stiffness import Setting
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
