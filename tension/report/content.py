@@ -16,7 +16,7 @@ from tension.notes import Note
 from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
 from tension.report.visible import shortened
-from tension.telling import comparisons, condition, lines, results
+from tension.telling import condition, lines, plans, results
 from tension.telling.acceptance import acceptance_words, runby_picture
 from tension.telling.page import Block, Document, Manner, Photo, written_page
 
@@ -81,15 +81,13 @@ def _words(
         "other_answers": [
             a for a in visit.answers if not any(_belongs(a, note) for note in notes)
         ],
-        "spring_headers": [
-            f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
-        ],
+        "spring_headers": [f"{one} :>" if one else "" for one in plans.SPRING_HEADERS],
         "seal_claim": CLAIM,
         "trim_claim": TRIM_CLAIM,
         "answer_words": _answer_words,
         "answers_to": _answers_to,
         "corrected_in_full": _corrected_in_full,
-        "comparisons": comparisons,
+        "plans": plans,
         "condition": condition,
         "results": results,
         "finite": lambda value: value if isfinite(value) else None,

@@ -15,7 +15,7 @@ from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
 from tension.quantity.showing import force_text
 from tension.quantity.units import Dimension, UnitSystem
-from tension.telling.comparisons import spring_lines, spring_rows
+from tension.telling.plans import spring_lines, spring_rows
 from tests.noted import codes
 from tests.oracles.spring_lines import Springs
 from tests.synthesis.measured_sets import assessed, hitch, quantity, rope_set
