@@ -13,7 +13,8 @@ from math import hypot, log, sqrt
 import numpy as np
 
 from tension.adjustment.fit import BoolArray, Line, fit_line
-from tension.adjustment.running import PastTurn, RunIn
+from tension.adjustment.outcome import Turn
+from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
@@ -301,7 +302,7 @@ class Answering:
     after: FloatArray
     # what was turned, weighted by how far it has spread, and what changed
     turning: Turning
-    turns: tuple[PastTurn, ...]  # the turns themselves
+    turns: tuple[Turn, ...]  # the turns, each with the round trips run since
     is_known: bool  # whether newtons and every thread are known
     stiffness: NutStiffness | None  # by the record and what was learned before
     run_in: RunIn  # how a turn spreads
@@ -312,10 +313,8 @@ class Answering:
 
         A half, a third and so on by number [1]; over what the turn brings in the end.
         """
-        return max(
-            abs(self.run_in.left_over(past.turn.hitch, past.at_least // part))
-            for past in self.turns
-        )
+        every = [(turn.hitch, turn.round_trips_after or 0) for turn in self.turns]
+        return max(abs(self.run_in.left_over(at, n // part)) for at, n in every)
 
 
 def read_answer(given: Answering) -> Answer:
@@ -353,7 +352,7 @@ def _find_not_spread(given: Answering) -> AnswerKind | None:
     """Whether the turns have not spread far enough to learn from."""
     if not given.run_in.spreads:
         return None
-    trips = [past.round_trips for past in given.turns]
+    trips = [turn.round_trips_after for turn in given.turns]
     if None in trips:
         return AnswerKind.NOT_RECORDED
     if 0 in trips:
@@ -404,7 +403,7 @@ def _learned(
     each = value * (1.0 + weights * (np.where(is_read, ratios, 1.0) - 1.0))
     left = _OWN_PRIOR * np.sqrt(1.0 - weights)
     return LearnedStiffness(
-        hitch=given.turns[-1].turn.hitch,
+        hitch=given.turns[-1].hitch,
         set_stiffness=value,
         set_uncertainty=width,
         stiffnesses=tuple(each.tolist()),

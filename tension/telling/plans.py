@@ -50,6 +50,7 @@ _PRESSING = {
 SPRING_HEADERS = ("Spring", "Length", "By length", "Otherwise", "Way left", "")
 """Columns: rope number, working length, both loads, margin at 125 % load, in words."""
 
+_ODD = {"NOT PRESSED": "is_free", "SOLID": "is_solid", "STANDS OUT": "stands_out"}
 _CELL = 11  # width of a nut in the drawing, in characters
 
 
@@ -161,9 +162,8 @@ def way_text(turn: NutTurn) -> str:
 
 def turns_of_stage(plan: Plan, number: int) -> dict[int, NutTurn]:
     """Give what is done at every nut in one stage; a nut that is left has no steps."""
-    every = {
-        turn.rope: replace(turn, steps=0, turns=0.0, travel=0.0) for turn in plan.turns
-    }
+    left = {"steps": 0, "turns": 0.0, "travel": 0.0}
+    every = {turn.rope: replace(turn, **left) for turn in plan.turns}
     return every | {s.turn.rope: s.turn for s in plan.stages[number - 1].steps}
 
 
@@ -233,11 +233,7 @@ def spring_rows(check: SpringCheck, units: UnitSystem) -> tuple[tuple[str, ...],
             load_text(spring.by_length, spring.by_length_uncertainty, units),
             load_text(spring.by_reading, spring.by_reading_uncertainty, units),
             "-" if spring.margin is None else f"{100 * spring.margin:.0f} %",
-            "NOT PRESSED"
-            if spring.is_free
-            else "SOLID"
-            if spring.is_solid
-            else "STANDS OUT" * spring.stands_out,
+            next((odd for odd, name in _ODD.items() if getattr(spring, name)), ""),
         )
         for spring in check.springs
     )

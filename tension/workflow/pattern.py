@@ -331,14 +331,15 @@ def _since_turning(
     if not past:
         return None, Side.CAR, None
     names = [each.name for each in series]
-    last = max((each.turn.after for each in past), key=names.index)
-    final = [each for each in past if each.turn.after == last]
+    last = max((each.after for each in past), key=names.index)
+    final = [each for each in past if each.after == last]
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
-    told = [each.round_trips for each in final if each.round_trips is not None]
+    trips = [each.round_trips_after for each in final]
+    told = [n for n in trips if n is not None]
     is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
-    return place, final[-1].turn.hitch.side, None if is_run_in else min(told)
+    return place, final[-1].hitch.side, None if is_run_in else min(told)
 
 
 def _as_read(

@@ -23,7 +23,7 @@ from tension.adjustment.answer import (
 )
 from tension.adjustment.fit import fit_line, uncertainties_of
 from tension.adjustment.outcome import Turn
-from tension.adjustment.running import PastTurn, RunIn
+from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import KnownFrom, NutStiffness, Origin
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
@@ -358,7 +358,7 @@ def answering(
         before=BEFORE[:n],
         after=BEFORE[:n] + given.changes,
         turning=given,
-        turns=(PastTurn(turn=turn, round_trips=trips),),
+        turns=(replace(turn, round_trips_after=trips),),
         is_known=is_known,
         stiffness=None
         if told is None
