@@ -42,7 +42,6 @@ from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind
-from tension.physics.hitch_statics import tension_changes
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Rival
 from tests.oracles.all_steps import smallest_spread, tensions_after
@@ -395,7 +394,6 @@ def problem(
         tensions=tensions,
         stiffnesses=k,
         step=step,
-        effects=tension_changes(step * np.eye(n), k),
         lowest=np.full(n, -reach),
         highest=np.full(n, reach),
         metric=Metric.BELOW_HIGHEST,
@@ -469,7 +467,6 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
             tensions=tensions,
             stiffnesses=k,
             step=0.0005,
-            effects=tension_changes(0.0005 * np.eye(n), k),
             lowest=np.full(n, -200),
             highest=np.full(n, 200),
             metric=RULE.metric,
@@ -495,11 +492,12 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
 def test_a_bound_just_at_the_goal_needs_no_further_nut() -> None:
     basis = based()
     whole = replace(choose_steps(basis), upper_with_all=0.0)
+    asked = _problem_of(basis, basis.limits)
     for upper, n_nuts in (
         (basis.goal, 0),
         (basis.goal + 1e-9, np.count_nonzero(whole.steps)),
     ):
-        found = _fewest(basis, whole, _problem_of(basis), lambda _, at=upper: at)  # type: ignore[misc]
+        found = _fewest(basis, whole, asked, lambda _, at=upper: at)  # type: ignore[misc]
         assert np.count_nonzero(found.steps) == n_nuts
 
 
@@ -516,7 +514,6 @@ def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
             tensions=np.array(tensions),
             stiffnesses=k,
             step=0.0005,
-            effects=tension_changes(0.0005 * np.eye(4), k),
             lowest=np.full(4, -20 * reach),
             highest=np.full(4, 20 * reach),
             metric=RULE.metric,
