@@ -40,6 +40,7 @@ from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 from tension.wording import percent_text
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
@@ -131,7 +132,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
+    stiffnesses: FloatArray  # of the ropes as they stand [N/m], shape (n_ropes,)
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -143,9 +144,10 @@ class Way:
 
         Of the stiffness that comes nearest; negative if a limit is passed.
         """
-        rooms = []
+        rooms, each = [], np.eye(len(self.tensions))
+        changes = travels @ tension_changes(each, self.stiffnesses)
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            after = self.tensions + factor * (travels @ self.effects)
+            after = self.tensions + factor * changes
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -267,7 +269,7 @@ def _splits(basis: PlanBasis, steps: IntArray) -> Iterator[tuple[list[IntArray],
 
 def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
-    effects, run_in = basis.stiffness.effects_after_running, basis.run_in
+    stiffness, run_in = basis.stiffness, basis.run_in
     rest = basis.tensions  # what the set comes to once it has run
     stages: list[Stage] = []
     still, trips = Spreading(run_in=run_in), 0
@@ -277,10 +279,10 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
         if order is None:
             return None
         so_far = _one_by_one(order, travels)
-        now = (start + so_far @ basis.stiffness.effects_now) / start.mean()
-        run = (rest + so_far @ effects) / start.mean()
+        now = (start + tension_changes(so_far, stiffness.now)) / start.mean()
+        run = rest + tension_changes(so_far, stiffness.after_running)
         turns = _turns(basis, steps)
-        each = zip(order, now.tolist(), run.tolist(), strict=True)
+        each = zip(order, now.tolist(), (run / start.mean()).tolist(), strict=True)
         stage = Stage(
             steps=tuple(
                 PlannedStep(
@@ -293,7 +295,7 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
             lowest_share=float(now.min()),
             highest_share=float(now.max()),
         )
-        brought = travels @ effects
+        brought = tension_changes(travels, stiffness.after_running)
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
@@ -326,7 +328,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        effects=stiffness.effects_now,
+        stiffnesses=stiffness.now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),

@@ -23,7 +23,6 @@ from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import (
     solid_length,
     stiffness_in_series,
-    tension_changes,
 )
 from tension.quantity.units import Dimension, Quantity
 
@@ -169,15 +168,6 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
     )
 
 
-def pitch_of(hitch: Hitch) -> Origin | None:
-    """Find the travel of a hitch's nuts in one turn [m]."""
-    if hitch.thread is None:
-        return None
-    length, name = Dimension.LENGTH, hitch.thread.name
-    typed = Quantity(value=hitch.thread.pitch, dimension=length, text=name)
-    return Origin.typed("thread pitch", typed)
-
-
 def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
     """Find the load at which a hitch's springs go solid [N], and what it comes from.
 
@@ -233,13 +223,21 @@ def find_chains(
     those of the other, and the rope between. Where earlier turns have shown the
     stiffness, buffers of no known rate are no hindrance.
     """
-    here = _springs_here(setting, hitch)
+    here = _springs_at(setting, hitch)
+    if here is None:
+        is_rubber = hitch.buffer is Buffer.RUBBER
+        return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
     if isinstance(here, Refusal):
         return here
     rope = _rope_between(setting, hitch, span)
     if isinstance(rope, Refusal):
         return rope
-    far = _springs_far(setting, hitch, here)
+    other = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
+    far = _springs_at(setting, other)
+    if setting.drive is not Drive.TRACTION:
+        far = ()  # a turn does not spread
+    elif far is None:
+        far = _springs_assumed(here)
     if isinstance(far, Refusal):
         return far
     rigidity, fall, whole = rope
@@ -283,48 +281,38 @@ def _rope_between(
     return rigidity, fall, whole
 
 
-def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
-    """Springs of the hitch whose nuts are turned; nothing without buffers."""
-    if hitch.buffer is Buffer.BEAM:
-        return NoteKind.BEAM.refusal()
-    rate = spring_rate_of(hitch, setting.rope_set)
-    if rate is not None:
-        return (rate,)
-    if hitch.buffer is Buffer.NONE or setting.learned is not None:
-        return ()
-    is_rubber = hitch.buffer is Buffer.RUBBER
-    return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
+def _springs_at(
+    setting: Setting, hitch: Hitch | None
+) -> tuple[Origin, ...] | Refusal | None:
+    """Springs of a hitch; none without buffers, or where turns have shown them.
 
-
-def _springs_far(
-    setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
-) -> tuple[Origin, ...] | Refusal:
-    """Springs of the far hitch; if the record does not tell, half of this hitch.
-
-    Nothing on a drum or a jack, where a turn does not spread.
+    None where the record does not tell.
     """
-    if setting.drive is not Drive.TRACTION:
-        return ()
-    far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
-    if far is not None and far.buffer is Buffer.BEAM:
+    if hitch is not None and hitch.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    rate = None if far is None else spring_rate_of(far, setting.rope_set)
+    rate = hitch and spring_rate_of(hitch, setting.rope_set)
     if rate is not None:
         return (rate,)
-    is_bare = far is not None and far.buffer is Buffer.NONE
-    if is_bare or not here or setting.learned is not None:
-        return ()
-    # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
-    return (
+    is_bare = hitch is not None and hitch.buffer is Buffer.NONE
+    return () if is_bare or setting.learned is not None else None
+
+
+def _springs_assumed(here: tuple[Origin, ...]) -> tuple[Origin, ...]:
+    """Springs of the far hitch of which the record does not tell: half of these.
+
+    From no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it.
+    """
+    return tuple(
         Origin(
             name="spring at the far [[hitch]]",
-            value=2.0 * here[0].value,
+            value=2.0 * one.value,
             dimension=Dimension.STIFFNESS,
             known_from=KnownFrom.ASSUMED,
             source="the record does not tell: half as soft as here, which stands "
             "between no spring and one like this",
             relative_uncertainty=1.0 / sqrt(3.0),
-        ),
+        )
+        for one in here
     )
 
 
@@ -383,19 +371,6 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
-
-    @property
-    def effects_now(self) -> FloatArray:
-        """Change of every tension by unit travel of every nut, before a run [N/m].
-
-        Shape (n_ropes, n_ropes), one row a nut.
-        """
-        return tension_changes(np.eye(len(self.now)), self.now)
-
-    @property
-    def effects_after_running(self) -> FloatArray:
-        """The same once the car has run."""
-        return tension_changes(np.eye(len(self.now)), self.after_running)
 
 
 def stiffness_at_hitch(

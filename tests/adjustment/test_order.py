@@ -5,7 +5,6 @@ import numpy as np
 import pytest
 
 from tension.adjustment.plan import Way, find_order, split_steps, trade_order
-from tension.physics.hitch_statics import tension_changes
 from tests.oracles.all_steps import tensions_after
 
 
@@ -20,7 +19,7 @@ def way(
     n = len(tensions)
     return Way(
         tensions=np.array(tensions),
-        effects=tension_changes(np.eye(n), np.full(n, k)),
+        stiffnesses=np.full(n, k),
         stiffness_margin=margin,
         lowest=np.full(n, lowest),
         highest=np.full(n, highest),
