@@ -55,18 +55,13 @@ _TO_TELL = (NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
 def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
     """Plan the turns that make a set equal.
 
+    Or order and direction where turns cannot be told; why no nut is to be turned; or
+    what is short.
+
     Parameters
     ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        Where, how, and what is known of the installation.
-
-    Returns
-    -------
-    Plan or DirectionsOnly or NoPlan or InfeasiblePlan
-        The plan; order and direction where turns cannot be told; why no nut is to be
-        turned; or what is short.
+    assessment, request : Assessment, PlanRequest
+        The set as measured; where, how, and what is known of the installation.
 
     Examples
     --------

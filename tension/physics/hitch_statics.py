@@ -20,23 +20,16 @@ def spring_rate_from_wire(
     n_active_coils: float,
     shear_modulus: float,
 ) -> float:
-    """Rate of a close-coiled helical compression spring of round wire.
+    """Rate of a close-coiled helical compression spring of round wire [N/m].
 
     Parameters
     ----------
-    wire_diameter : float
-        Of the bare wire, without paint or rust. [m]
-    mean_coil_diameter : float
-        Outside diameter less one wire diameter. [m]
+    wire_diameter, mean_coil_diameter : float
+        Of the bare wire, without paint or rust; outside diameter less one wire. [m]
     n_active_coils : float
         Coils that move; without the closed coils at the ends. [1]
     shear_modulus : float
         Of the spring steel. [Pa]
-
-    Returns
-    -------
-    float
-        Spring rate. [N/m]
 
     Raises
     ------
@@ -84,19 +77,12 @@ def spring_rate_from_wire(
 def spring_rate_from_two_loads(
     *, loads: tuple[float, float], lengths: tuple[float, float]
 ) -> float:
-    """Rate of a spring from two loads and the lengths under them.
+    """Rate of a spring from two loads and the lengths under them [N/m].
 
     Parameters
     ----------
-    loads : tuple of float
-        Two loads. [N]
-    lengths : tuple of float
-        Length under each load. [m]
-
-    Returns
-    -------
-    float
-        Spring rate. [N/m]
+    loads, lengths : tuple of float
+        Two loads [N], and the length under each [m].
 
     Raises
     ------
@@ -143,7 +129,7 @@ def solid_length(*, wire_diameter: float, n_active_coils: float) -> float:
 def stiffness_in_series(
     *, free_length: float, axial_rigidity: float, spring_rates: Sequence[float] = ()
 ) -> float:
-    """Stiffness of a rope with the springs at its ends.
+    """Stiffness of a rope with the springs at its ends, seen by the nut [N/m].
 
     Parameters
     ----------
@@ -153,11 +139,6 @@ def stiffness_in_series(
         EA of one rope. [N]
     spring_rates : sequence of float
         Rate of each spring in the line; none for a rope without springs. [N/m]
-
-    Returns
-    -------
-    float
-        Stiffness seen by the nut. [N/m]
 
     Raises
     ------
@@ -190,19 +171,14 @@ def stiffness_in_series(
 
 
 def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArray:
-    """Change of every tension when the nuts travel.
+    """Change of every tension [N] when the nuts travel: ``k_i (d_i - x)``.
+
+    They sum to zero; of shape (..., n_ropes).
 
     Parameters
     ----------
-    nut_travels : array_like, shape (..., n_ropes)
-        Positive towards the plate. [m]
-    stiffnesses : array_like, shape (..., n_ropes)
-        Stiffness of each rope. [N/m]
-
-    Returns
-    -------
-    ndarray, shape (..., n_ropes)
-        ``k_i (d_i - x)``; they sum to zero. [N]
+    nut_travels, stiffnesses : array_like, shape (..., n_ropes)
+        Travels, positive towards the plate [m], and stiffness of each rope [N/m].
 
     Raises
     ------
