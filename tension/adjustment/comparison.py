@@ -33,7 +33,6 @@ from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -236,8 +235,8 @@ def _changes(
         made[turn.rope - 1] += turn.turns.value
     predicted: list[float | None] = [None] * n
     if k is not None:
-        effects = tension_changes(np.eye(n), k.after_running)
-        predicted = list((turning.travels @ effects / newtons).tolist())
+        changes = turning.travels @ k.effects_after_running / newtons
+        predicted = list(changes.tolist())
     ratios: list[float | None] = [None] * n
     if fit is not None:
         ratios = [None if np.isnan(ratio) else ratio for ratio in fit.ratios.tolist()]

@@ -28,19 +28,14 @@ from tension.adjustment.plan_basis import (
     PlanRequest,
     find_basis,
     find_no_plan,
-    measure_first,
-    notes_of,
-    shares_of,
 )
 from tension.adjustment.running import AT_REST, Spreading
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch
-from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 from tension.wording import percent_text
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
@@ -74,7 +69,8 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
         return refused
     basis = find_basis(assessment, request)
     if isinstance(basis, PlanBasis):
-        return _judge(basis, choose_steps(basis))
+        choice = choose_steps(basis)
+        return _judge(basis, choice)
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
         return NoPlan(kind=NoPlanKind.BEAM, reasons=basis)
     hitch = find_hitch(request.rope_set, request.hitch)
@@ -92,7 +88,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        return measure_first(basis.assessment, "no-use")
+        return basis.no_use
     route = find_route(basis, choice.steps)
     if not route.stages:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
@@ -127,7 +123,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    stiffnesses: FloatArray  # of the ropes as they stand [N/m], shape (n_ropes,)
+    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -139,10 +135,9 @@ class Way:
 
         Of the stiffness that comes nearest; negative if a limit is passed.
         """
-        rooms, each = [], np.eye(len(self.tensions))
-        changes = travels @ tension_changes(each, self.stiffnesses)
+        rooms = []
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            after = self.tensions + factor * changes
+            after = self.tensions + factor * (travels @ self.effects)
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -265,6 +260,7 @@ def _splits(basis: PlanBasis, steps: IntArray) -> Iterator[tuple[list[IntArray],
 def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
     stiffness, run_in = basis.stiffness, basis.run_in
+    effects = stiffness.effects_after_running
     rest = basis.tensions  # what the set comes to once it has run
     stages: list[Stage] = []
     still, trips = Spreading(run_in=run_in), 0
@@ -274,10 +270,10 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
         if order is None:
             return None
         so_far = _one_by_one(order, travels)
-        now = (start + tension_changes(so_far, stiffness.now)) / start.mean()
-        run = rest + tension_changes(so_far, stiffness.after_running)
+        now = (start + so_far @ stiffness.effects_now) / start.mean()
+        run = (rest + so_far @ effects) / start.mean()
         turns = _turns(basis, steps)
-        each = zip(order, now.tolist(), (run / start.mean()).tolist(), strict=True)
+        each = zip(order, now.tolist(), run.tolist(), strict=True)
         stage = Stage(
             steps=tuple(
                 PlannedStep(
@@ -290,7 +286,7 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
             lowest_share=float(now.min()),
             highest_share=float(now.max()),
         )
-        brought = tension_changes(travels, stiffness.after_running)
+        brought = travels @ effects
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
@@ -298,9 +294,9 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
         stages.append(replace(stage, round_trips=trips))
         rest, still = rest + brought, still.after(trips)
     return Route(
+        left_over=run_in.left_over(basis.hitch.at, trips),
         stages=tuple(stages),
         turns=_turns(basis, np.sum(parts, axis=0)),
-        left_over=run_in.left_over(basis.hitch.at, trips),
     )
 
 
@@ -323,7 +319,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        stiffnesses=stiffness.now,
+        effects=stiffness.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
@@ -353,7 +349,7 @@ def _plan_of(basis: PlanBasis, route: Route) -> Plan:
         part=basis.part,
         mean_tension=mean,
         shares_before=tuple((basis.tensions / mean).tolist()),
-        spread_before=float(spread_from_tensions(basis.tensions, rule.metric)),
+        spread_before=basis.spread_before,
         forecast=simulation.forecast(travels, rule),
         hitch_rise=rise,
         runby_change=rise / request.roping.n_falls,
@@ -387,7 +383,8 @@ def _directions(
 
     The slackest rope first; ropes within twice their uncertainty are left.
     """
-    shares, widths = shares_of(assessment)
+    every = [(share.share, share.share_uncertainty) for share in assessment.shares]
+    shares, widths = np.array(every, dtype=float).T
     off = 1.0 - shares
     pull = np.where(np.abs(off) > 2.0 * widths, off, 0.0)
     order = trade_order(shares, pull)
@@ -416,7 +413,7 @@ def _on_measurement(basis: PlanBasis) -> Iterator[Note]:
     for looked in basis.request.looked:
         if looked.code in ANSWERABLE:
             yield NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-    yield from (note for note in notes_of(assessment) if note.kind in _TO_TELL)
+    yield from (note for note in basis.told if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
         yield NoteKind.MAYBE_EQUAL.note(again=tuple(again[:3]))

@@ -19,15 +19,16 @@ from tension.adjustment.stiffness import (
     Origin,
     Setting,
     find_hitch,
+    pitch_of,
     solid_load_of,
     stiffness_at_hitch,
 )
+from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.quantity.units import Dimension, Quantity
 from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
@@ -113,22 +114,22 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     upper = upper_of_equal_set(assessment.measurement.covariance, assessment.rule)
     if upper > assessment.rule.limit:
         limit, least = limit_text(assessment.rule.limit), f"{100 * upper:.0f}"
-        return measure_first(assessment, "even-set", upper=least, limit=limit)
-    shares, widths = shares_of(assessment)
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
+    shares, widths = _shares_of(assessment)
     is_even = bool(np.all(np.abs(shares - 1.0) <= 2.0 * widths))
-    return measure_first(assessment, "near-even") if is_even else None
+    return _measure_first(assessment, "near-even") if is_even else None
 
 
-def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
-    _, widths = shares_of(assessment)
+    _, widths = _shares_of(assessment)
     loosest = (np.argsort(-widths, kind="stable") + 1).tolist()
     again = assessment.measure_again or loosest[:2]
     refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=tuple(again), **places)
     return NoPlan(kind=NoPlanKind.MEASURE_FIRST, reasons=(refusal,))
 
 
-def shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
+def _shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
     """Give shares and their standard uncertainties [1], each of shape (n_ropes,)."""
     every = [(share.share, share.share_uncertainty) for share in assessment.shares]
     shares, widths = np.array(every, dtype=float).T
@@ -162,7 +163,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in notes_of(assessment):
+    for note in _notes_of(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
@@ -172,7 +173,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def notes_of(assessment: Assessment) -> tuple[Note, ...]:
+def _notes_of(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
@@ -255,6 +256,7 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
+    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: DrawnSets  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -276,6 +278,17 @@ class PlanBasis:
         return np.asarray(mean + self.part * (self.tensions - mean))
 
     @property
+    def spread_before(self) -> float:
+        """As measured, by the metric of the rule [1]."""
+        metric = self.assessment.rule.metric
+        return float(spread_from_tensions(self.tensions, metric))
+
+    @property
+    def no_use(self) -> NoPlan:
+        """That no turn is of use."""
+        return _measure_first(self.assessment, "no-use")
+
+    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
@@ -291,24 +304,23 @@ def find_basis(
         return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
     if hitch.buffer is Buffer.BEAM:
         return (NoteKind.BEAM.refusal(),)
-    thread, stiffness = hitch.thread, stiffness_at_hitch(request, hitch, span)
+    pitch, stiffness = pitch_of(hitch), stiffness_at_hitch(request, hitch, span)
     run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
-    if thread is None:
+    if pitch is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if isinstance(stiffness, Refusal):
         missing.append(stiffness)
-    if thread is None or mean is None or span is None or isinstance(stiffness, Refusal):
+    if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
-    pitch = Quantity(value=thread.pitch, dimension=Dimension.LENGTH, text=thread.name)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
-    step = thread.pitch / steps_per_turn
+    step = pitch.value / steps_per_turn
     # the scale of the tensions cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
     simulation = DrawnSets(
-        tensions=shares_of(assessment)[0] * mean.value,
+        tensions=_shares_of(assessment)[0] * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),
@@ -324,6 +336,7 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
+        told=_notes_of(assessment),
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -331,7 +344,7 @@ def find_basis(
         steps_per_turn=steps_per_turn,
         origins=(
             mean,
-            Origin.typed("thread pitch", pitch),
+            pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
             *limits.origins,

@@ -16,7 +16,6 @@ from tension.adjustment.plan_basis import HAIR, IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 
 _STARTS = 16  # roundings that are bettered where ropes differ in stiffness [1]
 # where the goal is out of reach: fewest nuts this near to the best [1]
@@ -31,6 +30,8 @@ class StepProblem:
     tensions: FloatArray  # before [N], shape (n_ropes,)
     stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
     step: float  # travel of the nut in one step [m]
+    # of one step of every nut on every rope [N], shape (n_ropes, n_ropes)
+    effects: FloatArray
     # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
@@ -40,8 +41,7 @@ class StepProblem:
 
     def tensions_after(self, steps: IntArray) -> FloatArray:
         """Tensions [N] once the steps are made and the car has run; (..., n_ropes)."""
-        changes = tension_changes(steps * self.step, self.stiffnesses)
-        return np.asarray(self.tensions + changes)
+        return np.asarray(self.tensions + steps @ self.effects)
 
     def spread_after(self, steps: IntArray) -> FloatArray:
         """Spread [1] by the metric of the problem after the same; (..., n_ropes)."""
@@ -234,6 +234,7 @@ def _problem_of(basis: PlanBasis, limits: Limits) -> StepProblem:
         tensions=basis.aimed,
         stiffnesses=basis.stiffness.after_running,
         step=basis.step,
+        effects=basis.step * basis.stiffness.effects_after_running,
         lowest=none if strategy is Strategy.TAKE_UP_ONLY else limits.lowest_steps,
         highest=none if strategy is Strategy.EASE_ONLY else limits.highest_steps,
         metric=basis.assessment.rule.metric,

@@ -23,6 +23,7 @@ from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import (
     solid_length,
     stiffness_in_series,
+    tension_changes,
 )
 from tension.quantity.units import Dimension, Quantity
 
@@ -114,6 +115,11 @@ class Setting:
             if hitch.thread is not None
         }
 
+    @property
+    def typed_travel(self) -> Origin | None:
+        """Travel of the car [m] as a person typed it."""
+        return None if self.travel is None else Origin.typed("travel", self.travel)
+
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""
@@ -166,6 +172,15 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
         source=f"wire {wire.text}, {n_coils:g} active coils, ends squared and ground "
         "assumed",
     )
+
+
+def pitch_of(hitch: Hitch) -> Origin | None:
+    """Find the travel of a hitch's nuts in one turn [m]."""
+    if hitch.thread is None:
+        return None
+    length, name = Dimension.LENGTH, hitch.thread.name
+    typed = Quantity(value=hitch.thread.pitch, dimension=length, text=name)
+    return Origin.typed("thread pitch", typed)
 
 
 def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
@@ -371,6 +386,19 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
+
+    @property
+    def effects_now(self) -> FloatArray:
+        """Change of every tension by unit travel of every nut, before a run [N/m].
+
+        Shape (n_ropes, n_ropes), one row a nut.
+        """
+        return tension_changes(np.eye(len(self.now)), self.now)
+
+    @property
+    def effects_after_running(self) -> FloatArray:
+        """The same once the car has run."""
+        return tension_changes(np.eye(len(self.now)), self.after_running)
 
 
 def stiffness_at_hitch(

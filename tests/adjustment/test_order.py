@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from tension.adjustment.plan import Way, find_order, split_steps, trade_order
+from tension.physics.hitch_statics import tension_changes
 from tests.oracles.all_steps import tensions_after
 
 
@@ -19,7 +20,7 @@ def way(
     n = len(tensions)
     return Way(
         tensions=np.array(tensions),
-        stiffnesses=np.full(n, k),
+        effects=tension_changes(np.eye(n), np.full(n, k)),
         stiffness_margin=margin,
         lowest=np.full(n, lowest),
         highest=np.full(n, highest),

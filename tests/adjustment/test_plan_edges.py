@@ -42,6 +42,7 @@ from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind
+from tension.physics.hitch_statics import tension_changes
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Rival
 from tests.oracles.all_steps import smallest_spread, tensions_after
@@ -394,6 +395,7 @@ def problem(
         tensions=tensions,
         stiffnesses=k,
         step=step,
+        effects=tension_changes(step * np.eye(n), k),
         lowest=np.full(n, -reach),
         highest=np.full(n, reach),
         metric=Metric.BELOW_HIGHEST,
@@ -467,6 +469,7 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
             tensions=tensions,
             stiffnesses=k,
             step=0.0005,
+            effects=tension_changes(0.0005 * np.eye(n), k),
             lowest=np.full(n, -200),
             highest=np.full(n, 200),
             metric=RULE.metric,
@@ -514,6 +517,7 @@ def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
             tensions=np.array(tensions),
             stiffnesses=k,
             step=0.0005,
+            effects=tension_changes(0.0005 * np.eye(4), k),
             lowest=np.full(4, -20 * reach),
             highest=np.full(4, 20 * reach),
             metric=RULE.metric,

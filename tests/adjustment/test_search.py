@@ -31,6 +31,7 @@ def problem(
         tensions=np.array(tensions),
         stiffnesses=k,
         step=step,
+        effects=tension_changes(step * np.eye(n), k),
         lowest=np.array(lowest if lowest is not None else [-12] * n),
         highest=np.array(highest if highest is not None else [12] * n),
         metric=metric,
@@ -223,8 +224,7 @@ def test_many_ropes_of_different_stiffness_by_whole_number_programming(
             metric=Metric.RANGE_OF_MEAN,
             keeps_sum=keeps_sum,
         )
-        effects = tension_changes(given.step * np.eye(n), given.stiffnesses)
-        within, shares = effects.T / tensions.mean(), tensions / tensions.mean()
+        within, shares = given.effects.T / tensions.mean(), tensions / tensions.mean()
         low = np.hstack([within, -np.ones((n, 1)), np.zeros((n, 1))])
         high = np.hstack([within, np.zeros((n, 1)), -np.ones((n, 1))])
         total = np.array([[*np.ones(n), 0.0, 0.0]])
