@@ -32,7 +32,6 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -182,7 +181,10 @@ def compare_series(
     travels = travels_shown(request, run_in, turns)
     here = find_hitch(request.rope_set, request.hitch)
     told = here and stiffness_at_hitch(request, here, both[0].span)
-    before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    before, after = (
+        np.array([share.share for share in each.shares], dtype=float) * newtons
+        for each in (as_found, as_left)
+    )
     wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
@@ -215,11 +217,6 @@ def compare_series(
         answer=answer,
         notes=(*notes, *state.notes, *answer.notes),
     )
-
-
-def _shares(assessment: Assessment) -> FloatArray:
-    """Shares [1], shape (n_ropes,)."""
-    return np.array([share.share for share in assessment.shares], dtype=float)
 
 
 def _changes(

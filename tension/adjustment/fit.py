@@ -110,13 +110,12 @@ class DrawnSets:
         From the mean; where all are taken up from the highest rope, where all are eased
         from the lowest.
         """
-        n = len(self.tensions)
-        towards = np.full(n, 1.0 / n)
-        if strategy is Strategy.TAKE_UP_ONLY:
-            towards = np.eye(n)[self.tensions.argmax()]
-        elif strategy is Strategy.EASE_ONLY:
-            towards = np.eye(n)[self.tensions.argmin()]
-        apart = np.eye(n) - towards
+        each = np.eye(len(self.tensions))
+        ends = {
+            Strategy.TAKE_UP_ONLY: each[self.tensions.argmax()],
+            Strategy.EASE_ONLY: each[self.tensions.argmin()],
+        }
+        apart = each - ends.get(strategy, np.mean(each, axis=0))
         off = np.abs(apart @ self.tensions) / self.tensions.mean()
         return np.asarray(off > _KNOWN * uncertainties_of(apart, self.covariance))
 

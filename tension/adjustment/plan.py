@@ -272,26 +272,26 @@ def _try_stages(basis: PlanBasis, parts: list[IntArray]) -> Route | None:
         so_far = _one_by_one(order, travels)
         now = (start + so_far @ stiffness.effects_now) / start.mean()
         run = (rest + so_far @ effects) / start.mean()
-        turns = _turns(basis, steps)
-        each = zip(order, now.tolist(), run.tolist(), strict=True)
-        stage = Stage(
-            steps=tuple(
-                PlannedStep(
-                    turn=turns[place],
-                    shares_now=tuple(a),
-                    shares_after_running=tuple(b),
-                )
-                for place, a, b in each
-            ),
-            lowest_share=float(now.min()),
-            highest_share=float(now.max()),
-        )
-        brought = travels @ effects
+        brought, turns = travels @ effects, _turns(basis, steps)
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         if run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
             trips = still.trips_until(left * float(rest.mean()))
-        stages.append(replace(stage, round_trips=trips))
+        each = zip(order, now.tolist(), run.tolist(), strict=True)
+        made = tuple(
+            PlannedStep(
+                turn=turns[place], shares_now=tuple(a), shares_after_running=tuple(b)
+            )
+            for place, a, b in each
+        )
+        stages.append(
+            Stage(
+                steps=made,
+                lowest_share=float(now.min()),
+                highest_share=float(now.max()),
+                round_trips=trips,
+            )
+        )
         rest, still = rest + brought, still.after(trips)
     return Route(
         left_over=run_in.left_over(basis.hitch.at, trips),
