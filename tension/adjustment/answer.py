@@ -273,12 +273,10 @@ class Answer:
         kind = _NOTES.get(self.kind)
         if kind is None or self.fit is None or self.told is None:
             return kind and kind.note()
-        stiffnesses = (
-            ("found", self.fit.stiffness),
-            ("expected", np.mean(self.told.after_running)),
-            ("standing", np.mean(self.told.now)),
-        )
-        return kind.note(**{name: f"{k / 1000:.3g} N/mm" for name, k in stiffnesses})
+        both = (self.told.after_running, self.told.now)
+        stiffnesses = (self.fit.stiffness, *(float(np.mean(k)) for k in both))
+        found, expected, standing = (f"{k / 1000:.3g} N/mm" for k in stiffnesses)
+        return kind.note(found=found, expected=expected, standing=standing)
 
 
 def _note_on_exchange(exchange: Exchange) -> Note:

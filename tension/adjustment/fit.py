@@ -111,11 +111,12 @@ class DrawnSets:
         from the lowest.
         """
         each = np.eye(len(self.tensions))
-        ends = {
-            Strategy.TAKE_UP_ONLY: each[self.tensions.argmax()],
-            Strategy.EASE_ONLY: each[self.tensions.argmin()],
-        }
-        apart = each - ends.get(strategy, np.mean(each, axis=0))
+        towards = each.mean(axis=0)
+        if strategy is Strategy.TAKE_UP_ONLY:
+            towards = each[self.tensions.argmax()]
+        elif strategy is Strategy.EASE_ONLY:
+            towards = each[self.tensions.argmin()]
+        apart = each - towards
         off = np.abs(apart @ self.tensions) / self.tensions.mean()
         return np.asarray(off > _KNOWN * uncertainties_of(apart, self.covariance))
 

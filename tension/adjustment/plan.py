@@ -55,8 +55,10 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
 
     Parameters
     ----------
-    assessment, request : Assessment, PlanRequest
-        The set as measured; where, how, and what is known of the installation.
+    assessment : Assessment
+        The set as measured.
+    request : PlanRequest
+        Where, how, and what is known of the installation.
 
     Examples
     --------

@@ -249,7 +249,8 @@ def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
     rule, most = basis.assessment.rule, basis.most_steps
 
     def upper(steps: IntArray) -> float:
-        return simulation.forecast(steps * basis.step, rule).upper
+        travels = np.asarray(steps * basis.step, dtype=np.float64)
+        return simulation.forecast(travels, rule).upper
 
     def opened(choice: Choice) -> FloatArray:
         """How often each nut is opened; a stage takes it so far and no further."""

@@ -303,13 +303,14 @@ def _springs_at(
 
     None where the record does not tell.
     """
-    if hitch is not None and hitch.buffer is Buffer.BEAM:
+    buffer = None if hitch is None else hitch.buffer
+    if buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    rate = hitch and spring_rate_of(hitch, setting.rope_set)
+    rate = None if hitch is None else spring_rate_of(hitch, setting.rope_set)
     if rate is not None:
         return (rate,)
-    is_bare = hitch is not None and hitch.buffer is Buffer.NONE
-    return () if is_bare or setting.learned is not None else None
+    is_settled = buffer is Buffer.NONE or setting.learned is not None
+    return () if is_settled else None
 
 
 def _springs_assumed(here: tuple[Origin, ...]) -> tuple[Origin, ...]:

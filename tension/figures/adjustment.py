@@ -30,8 +30,10 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
 
     Parameters
     ----------
-    comparison, axes : Comparison, Axes
-        The two series, and where to draw.
+    comparison : Comparison
+        The two series.
+    axes : Axes
+        Where to draw.
 
     Examples
     --------
@@ -93,8 +95,14 @@ def draw_plan(
 
     Parameters
     ----------
-    plan, axes, units, stage : Plan, Axes, UnitSystem, int
-        The plan, where to draw, the units of the travel, and which stage, from 1.
+    plan : Plan
+        The plan.
+    axes : Axes
+        Where to draw.
+    stage : int, optional
+        Which stage, from 1.
+    units : UnitSystem
+        Units of the travel.
 
     Examples
     --------
@@ -172,8 +180,12 @@ def draw_spring_loads(
 
     Parameters
     ----------
-    check, axes, units : SpringCheck, Axes, UnitSystem
-        The check, where to draw, and millimetres and newtons, or inches and pounds.
+    check : SpringCheck
+        The check of the springs.
+    axes : Axes
+        Where to draw.
+    units : UnitSystem
+        Millimetres and newtons, or inches and pounds.
 
     Examples
     --------

@@ -24,8 +24,10 @@ def spring_rate_from_wire(
 
     Parameters
     ----------
-    wire_diameter, mean_coil_diameter : float
-        Of the bare wire, without paint or rust; outside diameter less one wire. [m]
+    wire_diameter : float
+        Of the bare wire, without paint or rust. [m]
+    mean_coil_diameter : float
+        Outside diameter less one wire diameter. [m]
     n_active_coils : float
         Coils that move; without the closed coils at the ends. [1]
     shear_modulus : float
@@ -81,8 +83,10 @@ def spring_rate_from_two_loads(
 
     Parameters
     ----------
-    loads, lengths : tuple of float
-        Two loads [N], and the length under each [m].
+    loads : tuple of float
+        Two loads. [N]
+    lengths : tuple of float
+        Length under each load. [m]
 
     Raises
     ------
@@ -177,8 +181,10 @@ def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArra
 
     Parameters
     ----------
-    nut_travels, stiffnesses : array_like, shape (..., n_ropes)
-        Travels, positive towards the plate [m], and stiffness of each rope [N/m].
+    nut_travels : array_like, shape (..., n_ropes)
+        Positive towards the plate. [m]
+    stiffnesses : array_like, shape (..., n_ropes)
+        Stiffness of each rope. [N/m]
 
     Raises
     ------

@@ -5,7 +5,6 @@ rests on; or why there is none.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import takewhile
 
 from tension.adjustment.comparison import Comparison
@@ -162,8 +161,8 @@ def way_text(turn: NutTurn) -> str:
 
 def turns_of_stage(plan: Plan, number: int) -> dict[int, NutTurn]:
     """Give what is done at every nut in one stage; a nut that is left has no steps."""
-    left = {"steps": 0, "turns": 0.0, "travel": 0.0}
-    every = {turn.rope: replace(turn, **left) for turn in plan.turns}
+    numbers = (turn.rope for turn in plan.turns)
+    every = {n: NutTurn(rope=n, steps=0, turns=0.0, travel=0.0) for n in numbers}
     return every | {s.turn.rope: s.turn for s in plan.stages[number - 1].steps}
 
 
