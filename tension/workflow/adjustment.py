@@ -75,8 +75,10 @@ def plan_record(
 
     Parameters
     ----------
-    path, series, choice, progress : Path or str, str, AdjustmentChoice, callable
-        As of `assess_record`, the choice with hitch and strategy.
+    path, series, choice : Path or str, str, AdjustmentChoice
+        As of `assess_record`, with hitch and strategy.
+    progress : callable, optional
+        Called with one line for each file read.
 
     Examples
     --------
