@@ -181,10 +181,7 @@ def compare_series(
     travels = travels_shown(request, run_in, turns)
     here = find_hitch(request.rope_set, request.hitch)
     told = here and stiffness_at_hitch(request, here, both[0].span)
-    before, after = (
-        np.array([share.share for share in each.shares], dtype=float) * newtons
-        for each in (as_found, as_left)
-    )
+    before, after = (_shares(each) * newtons for each in (as_found, as_left))
     wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
@@ -217,6 +214,11 @@ def compare_series(
         answer=answer,
         notes=(*notes, *state.notes, *answer.notes),
     )
+
+
+def _shares(assessment: Assessment) -> FloatArray:
+    """Shares [1], shape (n_ropes,)."""
+    return np.array([share.share for share in assessment.shares], dtype=float)
 
 
 def _changes(

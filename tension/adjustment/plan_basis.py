@@ -317,15 +317,7 @@ def find_basis(
         return tuple(missing)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
-    # the scale of the tensions cancels in what was learned
-    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
-    simulation = DrawnSets(
-        tensions=_shares_of(assessment)[0] * mean.value,
-        covariance=assessment.measurement.covariance,
-        stiffnesses=stiffness.after_running,
-        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
-        own_uncertainty=stiffness.own_uncertainty,
-    )
+    simulation = _simulation(assessment, request, mean, stiffness)
     limits = find_limits(rope_set, hitch, simulation, step)
     rule = assessment.rule
     return PlanBasis(
@@ -349,4 +341,19 @@ def find_basis(
             *([run_in.travel] if run_in.travel else ()),
             *limits.origins,
         ),
+    )
+
+
+def _simulation(
+    assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
+) -> DrawnSets:
+    """The sets that the readings allow."""
+    # the scale cancels in what was learned
+    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    return DrawnSets(
+        tensions=_shares_of(assessment)[0] * mean.value,
+        covariance=assessment.measurement.covariance,
+        stiffnesses=stiffness.after_running,
+        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
+        own_uncertainty=stiffness.own_uncertainty,
     )
