@@ -32,6 +32,7 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -199,8 +200,7 @@ def compare_series(
     )
     answer = read_answer(given)
     changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
-    run = (turn.round_trips_after for turn in turns)
-    trips = [n for n in run if n is not None]
+    trips = [n for turn in turns if (n := turn.round_trips_after) is not None]
     notes = [] if load is None else [load]
     came = [each.series.arrived for each in both]
     if _plain(came[0]) != _plain(came[1]):
