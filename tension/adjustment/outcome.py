@@ -74,34 +74,28 @@ def read_turns(text: str) -> tuple[TypedTurn, ...]:
         plain = part.strip().rstrip(".")
         if not plain or _LEFT.fullmatch(plain):
             continue
-        turn = _read_turn(plain)
-        if any(turn.rope == other.rope for other in turns):
+        found = _ONE.fullmatch(plain)
+        if found is None:
             raise InvalidValueError(
-                f"rope {turn.rope} is named twice; give what was turned in all"
+                f'"{plain[:40]}" is no turn; write rope, in or out, and how many '
+                "turns, like: 2 in 4 1/2, 5 out 4"
             )
-        turns.append(turn)
+        rope, way = int(found["rope"]), found["way"].lower()
+        sign = "-" if way in _AWAY or way.startswith("away") else "+"
+        amount = " ".join(found["amount"].split()).rstrip(" ,.-")
+        made = parse_quantity(sign + amount, Dimension.TURNS)
+        if made.value == 0:
+            raise InvalidValueError(f"rope {rope}: no turn; leave that rope out")
+        if any(rope == other.rope for other in turns):
+            raise InvalidValueError(
+                f"rope {rope} is named twice; give what was turned in all"
+            )
+        turns.append(TypedTurn(rope=rope, text=made.text, turns=made.value))
     if not turns:
         raise InvalidValueError(
             "no turn is named; write them like: 2 in 4 1/2, 5 out 4"
         )
     return tuple(turns)
-
-
-def _read_turn(text: str) -> TypedTurn:
-    """Read the turns of one nut."""
-    found = _ONE.fullmatch(text)
-    if found is None:
-        raise InvalidValueError(
-            f'"{text[:40]}" is no turn; write rope, in or out, and how many turns, '
-            "like: 2 in 4 1/2, 5 out 4"
-        )
-    way = found["way"].lower()
-    sign = "-" if way in _AWAY or way.startswith("away") else "+"
-    amount = " ".join(found["amount"].split()).rstrip(" ,.-")
-    quantity = parse_quantity(sign + amount, Dimension.TURNS)
-    if quantity.value == 0:
-        raise InvalidValueError(f"rope {found['rope']}: no turn; leave that rope out")
-    return TypedTurn(rope=int(found["rope"]), text=quantity.text, turns=quantity.value)
 
 
 class Strategy(StrEnum):

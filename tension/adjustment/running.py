@@ -244,26 +244,24 @@ def turns_before(
     for turn in turns:
         gap = names.index(turn.after)
         if start <= gap < end:
-            own = _least(turn.round_trips_after, series[gap + 1].round_trips_before)
-            later = [_run_in_gap(series, turns, g) for g in range(gap + 1, end)]
-            known = [trips for trips in (own, *later) if trips is not None]
+            every = (
+                _run_in_gap(series, turns if g > gap else (turn,), g)
+                for g in range(gap, end)
+            )
+            known = [trips for trips in every if trips is not None]
             run = sum(known) if known else None
             found.append(replace(turn, round_trips_after=run))
     return tuple(found)
 
 
-def _least(*told: int | None) -> int | None:
-    """The smallest of the numbers that are told."""
-    return min((trips for trips in told if trips is not None), default=None)
-
-
 def _run_in_gap(
     series: tuple[Series, ...], turns: tuple[Turn, ...], gap: int
 ) -> int | None:
-    """What the car ran between two series, as far as it is told."""
-    told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
-    most = max((trips for trips in told if trips is not None), default=None)
-    return _least(most, series[gap + 1].round_trips_before)
+    """What the car ran between two series: the least of what turns and series tell."""
+    made = (turn.round_trips_after for turn in turns if turn.after == series[gap].name)
+    most = max((trips for trips in made if trips is not None), default=None)
+    told = (most, series[gap + 1].round_trips_before)
+    return min((trips for trips in told if trips is not None), default=None)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

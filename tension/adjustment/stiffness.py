@@ -56,17 +56,14 @@ class Origin:
     relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
 
     @classmethod
-    def typed(
-        cls, name: str, quantity: Quantity, relative_uncertainty: float = 0.0
-    ) -> "Origin":
-        """A number as a person typed it; relative standard uncertainty [1]."""
+    def typed(cls, name: str, quantity: Quantity) -> "Origin":
+        """A number as a person typed it."""
         return cls(
             name=name,
             value=quantity.value,
             dimension=quantity.dimension,
             known_from=KnownFrom.TYPED,
             source=quantity.text,
-            relative_uncertainty=relative_uncertainty,
         )
 
 
@@ -275,9 +272,18 @@ def _rope_between(
 ) -> tuple[Origin, Origin, Origin] | Refusal:
     """Axial rigidity, this hitch's fall, and the rope a turn spreads over at last."""
     rope_set = setting.rope_set
-    rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
-    if rigidity is None:
+    found, fall = axial_rigidity_of(rope_set), _fall_length(rope_set, span)
+    if found is None:
         return NoteKind.ROPE_UNKNOWN.refusal()
+    by_table = KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED
+    rigidity = Origin(
+        name="axial rigidity",
+        value=found.value,
+        dimension=Dimension.FORCE,
+        known_from=KnownFrom.TYPED if found.is_typed else by_table,
+        source=found.source,
+        relative_uncertainty=found.relative_uncertainty,
+    )
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
     if setting.drive is not Drive.TRACTION:
@@ -329,22 +335,6 @@ def _springs_assumed(here: tuple[Origin, ...]) -> tuple[Origin, ...]:
             relative_uncertainty=1.0 / sqrt(3.0),
         )
         for one in here
-    )
-
-
-def _rigidity(rope_set: RopeSet) -> Origin | None:
-    """Axial rigidity of one rope, typed or from the table."""
-    found = axial_rigidity_of(rope_set)
-    if found is None:
-        return None
-    by_table = KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED
-    return Origin(
-        name="axial rigidity",
-        value=found.value,
-        dimension=Dimension.FORCE,
-        known_from=KnownFrom.TYPED if found.is_typed else by_table,
-        source=found.source,
-        relative_uncertainty=found.relative_uncertainty,
     )
 
 
