@@ -76,6 +76,8 @@ def plan(
         (Strategy.KEEP_HEIGHT, [-1.13, 0.56, -0.56, 1.13]),
         (Strategy.TAKE_UP_ONLY, [0.0, 1.69, 0.56, 2.26]),
         (Strategy.EASE_ONLY, [-2.26, -0.56, -1.69, 0.0]),
+        # the lower of the two in the middle stays where it is: least in sum
+        (Strategy.FEWEST_NUTS, [-0.56, 1.13, 0.0, 1.69]),
     ],
 )
 def test_turns_before_steps_on_a_drum_by_arithmetic(
