@@ -57,13 +57,15 @@ from .measurement.readings import SpringReading as SpringReading
 from .measurement.series import measure_series as measure_series
 from .notes import Note as Note
 from .notes import Refusal as Refusal
+from .physics.hitch_statics import (
+    spring_rate_from_two_loads as spring_rate_from_two_loads,
+)
+from .physics.hitch_statics import spring_rate_from_wire as spring_rate_from_wire
 from .physics.hitch_statics import stiffness_in_series as stiffness_in_series
 from .physics.hitch_statics import tension_changes as tension_changes
 from .physics.own_weight import tension_from_returns as tension_from_returns
 from .physics.side_pull import PulledSpan as PulledSpan
 from .physics.side_pull import tension_from_side_pull as tension_from_side_pull
-from .physics.springs import spring_rate_from_two_loads as spring_rate_from_two_loads
-from .physics.springs import spring_rate_from_wire as spring_rate_from_wire
 from .physics.taut_rope import EndCondition as EndCondition
 from .physics.taut_rope import (
     natural_frequency_from_tension as natural_frequency_from_tension,

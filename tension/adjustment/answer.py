@@ -13,7 +13,8 @@ from math import hypot, log, sqrt
 import numpy as np
 
 from tension.adjustment.fit import BoolArray, Line, fit_line
-from tension.adjustment.running import PastTurn, RunIn
+from tension.adjustment.outcome import Turn
+from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
@@ -199,16 +200,19 @@ def find_exchange(
     one_aside = min(left_over(turning, ~one) for one in np.eye(n, dtype=bool))
     here, pairs = np.arange(n), combinations(range(n), 2)
     swapped = [np.where(here == i, j, np.where(here == j, i, here)) for i, j in pairs]
-    tried = []
-    for order in (*swapped, here[::-1], np.roll(here, -1), np.roll(here, 1)):
+    orders = (*swapped, here[::-1], np.roll(here, -1), np.roll(here, 1))
+    tried = (
+        Exchange(
+            is_of_turns=is_of_turns,
+            places=tuple(order.tolist()),
+            left_over=left_over(replace(turning, **other)),
+        )
+        for order in orders
         for is_of_turns, other in (
-            (True, replace(turning, travels=turning.travels[order])),
-            (False, replace(turning, changes=after[order] - before)),
-        ):
-            left, places = left_over(other), tuple(order.tolist())
-            tried.append(
-                Exchange(is_of_turns=is_of_turns, places=places, left_over=left)
-            )
+            (True, {"travels": turning.travels[order]}),
+            (False, {"changes": after[order] - before}),
+        )
+    )
     best = min(tried, key=lambda one: round(one.left_over, 9))
     most = min(usual, _EXPLAINS * written, 0.5 * one_aside)
     return best if best.left_over <= most else None
@@ -236,13 +240,10 @@ class Answer:
     """What an answer says, with the stiffnesses that say it."""
 
     kind: AnswerKind  # what it says
-    found: float | None = None  # stiffness that the answer shows [N/m]
-    # stiffness by the record once the car has run, and while it stands [N/m]
-    expected: float | None = None
-    standing: float | None = None
     exchanged: Exchange | None = None  # which ropes
     learned: LearnedStiffness | None = None  # what the next plan takes
-    fit: StiffnessFit | None = None  # how each rope answered
+    fit: StiffnessFit | None = None  # how the set and each rope answered
+    told: NutStiffness | None = None  # by the record, what the fit is held against
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -270,13 +271,12 @@ class Answer:
         if self.exchanged is not None:
             return _note_on_exchange(self.exchanged)
         kind = _NOTES.get(self.kind)
-        if kind is None or self.found is None:
+        if kind is None or self.fit is None or self.told is None:
             return kind and kind.note()
-        found, told, standing = (
-            "" if value is None else f"{value / 1000:.3g} N/mm"
-            for value in (self.found, self.expected, self.standing)
-        )
-        return kind.note(found=found, expected=told, standing=standing)
+        both = (self.told.after_running, self.told.now)
+        stiffnesses = (self.fit.stiffness, *(float(np.mean(k)) for k in both))
+        found, expected, standing = (f"{k / 1000:.3g} N/mm" for k in stiffnesses)
+        return kind.note(found=found, expected=expected, standing=standing)
 
 
 def _note_on_exchange(exchange: Exchange) -> Note:
@@ -301,7 +301,7 @@ class Answering:
     after: FloatArray
     # what was turned, weighted by how far it has spread, and what changed
     turning: Turning
-    turns: tuple[PastTurn, ...]  # the turns themselves
+    turns: tuple[Turn, ...]  # the turns, each with the round trips run since
     is_known: bool  # whether newtons and every thread are known
     stiffness: NutStiffness | None  # by the record and what was learned before
     run_in: RunIn  # how a turn spreads
@@ -312,10 +312,8 @@ class Answering:
 
         A half, a third and so on by number [1]; over what the turn brings in the end.
         """
-        return max(
-            abs(self.run_in.left_over(past.turn.hitch, past.at_least // part))
-            for past in self.turns
-        )
+        every = [(turn.hitch, turn.round_trips_after or 0) for turn in self.turns]
+        return max(abs(self.run_in.left_over(at, n // part)) for at, n in every)
 
 
 def read_answer(given: Answering) -> Answer:
@@ -327,12 +325,15 @@ def read_answer(given: Answering) -> Answer:
     if mistaken is not None:
         return mistaken
     fit = fit_stiffness(given.turning)
-    not_spread = _find_not_spread(given)
-    if not_spread is not None:
-        return Answer(kind=not_spread, fit=fit)
-    if fit is None:
-        return Answer(kind=AnswerKind.TOO_SMALL)
-    return _weigh(given, fit)
+    if given.run_in.spreads:
+        trips = [turn.round_trips_after for turn in given.turns]
+        if None in trips:
+            return Answer(kind=AnswerKind.NOT_RECORDED, fit=fit)
+        if 0 in trips:
+            return Answer(kind=AnswerKind.NOT_RUN, fit=fit)
+        if given.most_left() > _SPREAD_ENOUGH:
+            return Answer(kind=AnswerKind.TOO_FEW_TRIPS, fit=fit)
+    return Answer(kind=AnswerKind.TOO_SMALL) if fit is None else _weigh(given, fit)
 
 
 def _find_mistake(given: Answering) -> Answer | None:
@@ -349,28 +350,15 @@ def _find_mistake(given: Answering) -> Answer | None:
     return None
 
 
-def _find_not_spread(given: Answering) -> AnswerKind | None:
-    """Whether the turns have not spread far enough to learn from."""
-    if not given.run_in.spreads:
-        return None
-    trips = [past.round_trips for past in given.turns]
-    if None in trips:
-        return AnswerKind.NOT_RECORDED
-    if 0 in trips:
-        return AnswerKind.NOT_RUN
-    return AnswerKind.TOO_FEW_TRIPS if given.most_left() > _SPREAD_ENOUGH else None
-
-
 def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
     """Hold the stiffness shown against the record's, and put the two together."""
     found, told = fit.stiffness, given.stiffness
     own = hypot(fit.uncertainty / found, 0.5 * given.most_left())
     learned = _learned(given, fit, found, own)
-    answer = Answer(kind=AnswerKind.LEARNED, found=found, learned=learned, fit=fit)
+    answer = Answer(kind=AnswerKind.LEARNED, learned=learned, fit=fit, told=told)
     if told is None:
         return answer
     expected = float(np.mean(told.after_running))
-    answer = replace(answer, expected=expected, standing=float(np.mean(told.now)))
     width = max(told.common_uncertainty, _TOLD)
     both = hypot(width, own)
     apart = log(found / expected)
@@ -404,7 +392,7 @@ def _learned(
     each = value * (1.0 + weights * (np.where(is_read, ratios, 1.0) - 1.0))
     left = _OWN_PRIOR * np.sqrt(1.0 - weights)
     return LearnedStiffness(
-        hitch=given.turns[-1].turn.hitch,
+        hitch=given.turns[-1].hitch,
         set_stiffness=value,
         set_uncertainty=width,
         stiffnesses=tuple(each.tolist()),

@@ -12,10 +12,10 @@ from tension.adjustment.answer import (
     read_answer,
 )
 from tension.adjustment.fit import own_uncertainties
+from tension.adjustment.outcome import Turn
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import (
     Past,
-    PastTurn,
     find_run_in,
     find_state,
     mean_tension_of,
@@ -164,7 +164,7 @@ def compare_series(
     as_found: Assessment,
     as_left: Assessment,
     *,
-    turns: tuple[PastTurn, ...],
+    turns: tuple[Turn, ...],
     request: PlanRequest,
 ) -> Comparison | Refusal:
     """Hold a set as found against the same set as left, or say why it cannot be.
@@ -193,14 +193,14 @@ def compare_series(
             uncertainties=np.maximum(wide, 1e-6 * newtons),
         ),
         turns=turns,
-        is_known=bool(mean) and all(p.turn.hitch in request.pitches for p in turns),
+        is_known=bool(mean) and all(turn.hitch in request.pitches for turn in turns),
         stiffness=told if isinstance(told, NutStiffness) else None,
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
     answer = read_answer(given)
     changes = _changes((as_found.shares, as_left.shares), given, answer.fit)
-    trips = [past.round_trips for past in turns if past.round_trips is not None]
+    trips = [n for turn in turns if (n := turn.round_trips_after) is not None]
     notes = [] if load is None else [load]
     came = [each.series.arrived for each in both]
     if _plain(came[0]) != _plain(came[1]):
@@ -230,8 +230,8 @@ def _changes(
     turning, k, newtons = given.turning, given.stiffness, float(given.before.mean())
     n = len(given.before)
     made = np.zeros(n)
-    for past in given.turns:
-        made[past.turn.rope - 1] += past.turn.turns.value
+    for turn in given.turns:
+        made[turn.rope - 1] += turn.turns.value
     predicted: list[float | None] = [None] * n
     if k is not None:
         changes = turning.travels @ k.effects_after_running / newtons

@@ -76,7 +76,7 @@ def fit_line(x: FloatArray, y: FloatArray, width: FloatArray | float) -> Line | 
 
 
 @dataclass(frozen=True, kw_only=True)
-class SetSimulation:
+class DrawnSets:
     """Sets that the readings allow, with stiffnesses that what is known allows."""
 
     tensions: FloatArray  # as measured [N], shape (n_ropes,)
@@ -94,13 +94,13 @@ class SetSimulation:
     @cached_property
     def _drawn(self) -> tuple[FloatArray, FloatArray]:
         """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
-        rng = np.random.default_rng(_SEED)
-        errors = _errors(rng, self.covariance, self.n_draws)
-        common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
-        own = rng.standard_normal(errors.shape) * self.own_uncertainty
-        shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
+        rng, n = np.random.default_rng(_SEED), self.n_draws
+        standard = rng.standard_normal((n, len(self.tensions)))
+        common = rng.standard_normal((n, 1)) * self.common_uncertainty
+        own = rng.standard_normal(standard.shape) * self.own_uncertainty
+        shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (n, 1))
         return (
-            self.tensions * np.exp(errors),
+            self.tensions * np.exp(standard @ square_root(self.covariance)),
             self.stiffnesses * shown * np.exp(common + own),
         )
 
@@ -110,35 +110,24 @@ class SetSimulation:
         From the mean; where all are taken up from the highest rope, where all are eased
         from the lowest.
         """
-        n = len(self.tensions)
-        towards = np.full(n, 1.0 / n)
+        each = np.eye(len(self.tensions))
+        towards = each.mean(axis=0)
         if strategy is Strategy.TAKE_UP_ONLY:
-            towards = np.eye(n)[self.tensions.argmax()]
+            towards = each[self.tensions.argmax()]
         elif strategy is Strategy.EASE_ONLY:
-            towards = np.eye(n)[self.tensions.argmin()]
-        apart = np.eye(n) - towards
+            towards = each[self.tensions.argmin()]
+        apart = each - towards
         off = np.abs(apart @ self.tensions) / self.tensions.mean()
         return np.asarray(off > _KNOWN * uncertainties_of(apart, self.covariance))
-
-    def _spreads_after(self, travels: FloatArray, rule: Rule) -> FloatArray:
-        """True spreads [1] of every simulated set, shape (n_draws,)."""
-        tensions, stiffnesses = self._drawn
-        after = tensions + tension_changes(travels, stiffnesses)
-        return spread_from_tensions(after, rule.metric)
-
-    def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
-        """Bound under which the true spread [1] lies with 97.5 %.
-
-        After the nuts have travelled, positive towards the plate [m], and the car ran.
-        """
-        return float(np.quantile(self._spreads_after(travels, rule), UPPER))
 
     def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
         """Tell what the set is expected to be after travels [m] and a run."""
         after = self.tensions + tension_changes(travels, self.stiffnesses)
-        spreads = self._spreads_after(travels, rule)
+        tensions, stiffnesses = self._drawn
+        drawn = tensions + tension_changes(travels, stiffnesses)
+        spreads = spread_from_tensions(drawn, rule.metric)
         return Forecast(
-            shares=tuple(float(share) for share in after / after.mean()),
+            shares=tuple((after / after.mean()).tolist()),
             spread=float(np.mean(spreads)),
             upper=float(np.quantile(spreads, UPPER)),
             chance_equal=float(np.mean(spreads <= rule.limit)),
@@ -151,14 +140,12 @@ def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
     From the covariance of the logarithms of the tensions [1]: the spread lies under it
     with 97.5 % [1].
     """
-    errors = _errors(np.random.default_rng(_SEED), covariance, N_DRAWS)
-    spreads = spread_from_tensions(np.exp(errors), rule.metric)
-    return float(np.quantile(spreads, UPPER))
-
-
-def _errors(
-    rng: np.random.Generator, covariance: FloatArray, n_draws: int
-) -> FloatArray:
-    """Errors of the logarithms of tensions, shape (n_draws, n_ropes) [1]."""
-    standard = rng.standard_normal((n_draws, len(covariance)))
-    return np.asarray(standard @ square_root(covariance))
+    n = len(covariance)
+    equal = DrawnSets(
+        tensions=np.ones(n),
+        covariance=covariance,
+        stiffnesses=np.ones(n),
+        common_uncertainty=0.0,
+        own_uncertainty=0.0,
+    )
+    return equal.forecast(np.zeros(n), rule).upper

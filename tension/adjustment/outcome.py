@@ -1,16 +1,101 @@
-"""Outcome of planning: a plan, directions alone, no plan and why, or what is short."""
+"""Turns of nuts as made, and outcomes of planning: a plan, directions, or why none."""
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import ClassVar
 
 from tension.adjustment.stiffness import Origin
 from tension.catalogue.rules import Rule
-from tension.installation import Drive, Hitch, Roping
+from tension.errors import InvalidValueError
+from tension.installation import Drive, Hitch, HitchPlace, Roping
 from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 from tension.shown import Shown
 
 MOST_TRIPS = 12  # more round trips than people make in one go
+
+_PARTING = re.compile(
+    r"\s*[;\n]\s*|,(?=\s)|,(?=\s*[0-9]+\s*:?\s*(?:in\b|out\b|[+\u2212-]))",
+    re.IGNORECASE,
+)
+
+_ONE = re.compile(
+    r"(?:ropes?\s*)?(?P<rope>[0-9]+)\s*[:.]?\s*"
+    r"(?P<way>in|out|[+\u2212-]|towards(?: the plate)?|away(?: from the plate)?)\s*"
+    r"(?P<amount>[0-9][0-9 .,/½¼¾⅛⅜⅝⅞-]*|[½¼¾⅛⅜⅝⅞])\s*(?:turns?)?",
+    re.IGNORECASE,
+)
+
+_LEFT = re.compile(r"(?:ropes?\s*)?[0-9]+\s*[:.]?\s*(?:leave|left|0|-)", re.IGNORECASE)
+
+_AWAY = frozenset({"out", "-", "\u2212"})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Turn:
+    """A turn of one nut."""
+
+    after: str  # the series after which it was made
+    hitch: HitchPlace  # which hitch
+    rope: int  # rope number
+    turns: Quantity  # positive: nut towards the plate, tension up [turns]
+    # round trips the car ran afterwards; None if not recorded: nothing is learned
+    round_trips_after: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TypedTurn:
+    """What was done at one nut."""
+
+    rope: int  # rope number
+    text: str  # as a record has it: "+4 1/2" is towards the plate
+    turns: float  # positive: nut towards the plate [turns]
+
+
+def read_turns(text: str) -> tuple[TypedTurn, ...]:
+    """Read turns as a plan prints them: "2 in 4 1/2, 5 out 4", in the order typed.
+
+    Rope, which way, how many turns; "in" is towards the plate. A rope that is left
+    alone may be said to be: "4 leave".
+
+    Raises
+    ------
+    InvalidValueError
+        If a part is no turn, or a rope is named twice.
+
+    Examples
+    --------
+    >>> [(turn.rope, turn.text) for turn in read_turns("2 in 4 1/2, 5 out 4")]
+    [(2, '+4 1/2'), (5, '-4')]
+    """
+    turns: list[TypedTurn] = []
+    for part in _PARTING.split(text):
+        plain = part.strip().rstrip(".")
+        if not plain or _LEFT.fullmatch(plain):
+            continue
+        found = _ONE.fullmatch(plain)
+        if found is None:
+            raise InvalidValueError(
+                f'"{plain[:40]}" is no turn; write rope, in or out, and how many '
+                "turns, like: 2 in 4 1/2, 5 out 4"
+            )
+        rope, way = int(found["rope"]), found["way"].lower()
+        sign = "-" if way in _AWAY or way.startswith("away") else "+"
+        amount = " ".join(found["amount"].split()).rstrip(" ,.-")
+        made = parse_quantity(sign + amount, Dimension.TURNS)
+        if made.value == 0:
+            raise InvalidValueError(f"rope {rope}: no turn; leave that rope out")
+        if any(rope == other.rope for other in turns):
+            raise InvalidValueError(
+                f"rope {rope} is named twice; give what was turned in all"
+            )
+        turns.append(TypedTurn(rope=rope, text=made.text, turns=made.value))
+    if not turns:
+        raise InvalidValueError(
+            "no turn is named; write them like: 2 in 4 1/2, 5 out 4"
+        )
+    return tuple(turns)
 
 
 class Strategy(StrEnum):
@@ -172,11 +257,6 @@ class NoPlan:
     def name(self) -> str:
         """Which answer it is."""
         return self.kind.value
-
-    @classmethod
-    def of(cls, kind: NoPlanKind, *reasons: Refusal) -> "NoPlan":
-        """No plan, for these reasons."""
-        return cls(kind=kind, reasons=reasons)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
-    SetSimulation,
+    DrawnSets,
     own_uncertainties,
     upper_of_equal_set,
 )
@@ -91,53 +91,63 @@ class PlanRequest(Setting):
     doubts: tuple[Refusal, ...] = ()
     looked: tuple[Looked, ...] = ()  # what a person looked at and answered
 
-    def settles(self, doubt: Refusal, rope: int | None = None) -> bool:
-        """Tell whether a person looked and settled a doubt, of this rope if told."""
-        return doubt.code in ANSWERABLE and any(
-            looked.settles(doubt.code, rope) for looked in self.looked
-        )
-
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
-    refusal = assessment.measurement.refusal
+    refusal, unrun = assessment.measurement.refusal, _find_unrun(request.state)
     if refusal is not None:
-        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
-    unrun = _find_unrun(request.state)
+        return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(refusal,))
     if unrun is not None:
         return unrun
     every = (*((doubt, None) for doubt in request.doubts), *_find_doubts(assessment))
-    doubts = [doubt for doubt, rope in every if not request.settles(doubt, rope)]
+    doubts = tuple(
+        doubt
+        for doubt, rope in every
+        if doubt.code not in ANSWERABLE
+        or not any(looked.settles(doubt.code, rope) for looked in request.looked)
+    )
     if doubts:
-        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
+        return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=doubts)
     if assessment.verdict is Verdict.EQUAL:
-        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
-    return _find_uncertain(assessment)
+        reasons = (NoteKind.LEAVE_IT.refusal(),)
+        return NoPlan(kind=NoPlanKind.LEAVE_IT, reasons=reasons)
+    upper = upper_of_equal_set(assessment.measurement.covariance, assessment.rule)
+    if upper > assessment.rule.limit:
+        limit, least = limit_text(assessment.rule.limit), f"{100 * upper:.0f}"
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
+    shares, widths = _shares_of(assessment)
+    is_even = bool(np.all(np.abs(shares - 1.0) <= 2.0 * widths))
+    return _measure_first(assessment, "near-even") if is_even else None
 
 
 def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
-    shares = assessment.shares
-    doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
-    loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
+    _, widths = _shares_of(assessment)
+    loosest = (np.argsort(-widths, kind="stable") + 1).tolist()
     again = assessment.measure_again or loosest[:2]
     refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=tuple(again), **places)
-    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
+    return NoPlan(kind=NoPlanKind.MEASURE_FIRST, reasons=(refusal,))
+
+
+def _shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
+    """Give shares and their standard uncertainties [1], each of shape (n_ropes,)."""
+    every = [(share.share, share.share_uncertainty) for share in assessment.shares]
+    shares, widths = np.array(every, dtype=float).T
+    return shares, widths
 
 
 def _find_unrun(state: SetState) -> NoPlan | None:
     """Whether the set must run, or be measured again, before anything is planned."""
     if not state.turned_since:
-        reasons = state.reasons
-        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+        kind, reasons = NoPlanKind.RUN_FIRST, state.reasons
+        return NoPlan(kind=kind, reasons=reasons) if reasons else None
     trips = state.wanted_since
     ropes = ", ".join(map(str, state.turned_since))
     reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
     if state.is_beyond_people:
         reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
-    return NoPlan.of(
-        NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
-    )
+    kind = NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST
+    return NoPlan(kind=kind, reasons=reasons)
 
 
 def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]:
@@ -153,7 +163,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in _every_note(assessment):
+    for note in _notes_of(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
@@ -163,26 +173,12 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def _every_note(assessment: Assessment) -> tuple[Note, ...]:
+def _notes_of(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
         dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
     )
-
-
-def _find_uncertain(assessment: Assessment) -> NoPlan | None:
-    """Find whether the readings are too uncertain to turn by."""
-    rule, shares = assessment.rule, assessment.shares
-    off = np.abs(np.array([s.share for s in shares], dtype=float) - 1.0)
-    wide = 2.0 * np.array([s.share_uncertainty for s in shares], dtype=float)
-    upper = upper_of_equal_set(assessment.measurement.covariance, rule)
-    if upper > rule.limit:
-        limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
-        return _measure_first(assessment, "even-set", upper=least, limit=limit)
-    if np.all(off <= wide):
-        return _measure_first(assessment, "near-even")
-    return None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -207,7 +203,7 @@ class Limits:
 
 
 def find_limits(
-    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
+    rope_set: RopeSet, hitch: Hitch, simulation: DrawnSets, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -261,7 +257,7 @@ class PlanBasis:
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
     told: tuple[Note, ...]  # notes of the set and of its ropes, each once
-    simulation: SetSimulation  # sets that the readings allow
+    simulation: DrawnSets  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
     step: float  # travel of a nut in one step [m]
@@ -319,7 +315,6 @@ def find_basis(
         missing.append(stiffness)
     if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
-    told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
@@ -333,7 +328,7 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        told=told,
+        told=_notes_of(assessment),
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -351,13 +346,12 @@ def find_basis(
 
 def _simulation(
     assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
-) -> SetSimulation:
+) -> DrawnSets:
     """The sets that the readings allow."""
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
     # the scale cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
-    return SetSimulation(
-        tensions=shares * mean.value,
+    return DrawnSets(
+        tensions=_shares_of(assessment)[0] * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),

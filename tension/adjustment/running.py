@@ -2,12 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 from math import sqrt
 
 import numpy as np
 
-from tension.adjustment.outcome import RunState, SetState
+from tension.adjustment.outcome import RunState, SetState, Turn
 from tension.adjustment.stiffness import (
     Chain,
     KnownFrom,
@@ -15,7 +14,6 @@ from tension.adjustment.stiffness import (
     Setting,
     find_chains_of_fall,
 )
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
@@ -87,10 +85,11 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     near = far = np.zeros(1)
     settled, travel = 1.0 / _SOFT_SPRING, None
     if setting.drive is Drive.TRACTION:
-        fall, rope, line = _slow_line(setting, span, parts)
-        down, up, travel = _journeys(fall, rope, setting.typed_travel)
-        near, far = _left_over(line(travel=down), line(travel=-up))
-        settled = 1.0 / sum(line(travel=down).compliances)
+        line = _slow_line(setting, span, parts)
+        down, up, travel = _journeys(line, setting.typed_travel)
+        there = replace(line, travel=down)
+        near, far = _left_over(there, replace(line, travel=-up))
+        settled = 1.0 / sum(there.compliances)
     if parts is not None:
         settled = parts[1].stiffness
         if travel is not None:  # as thought while the car stands
@@ -109,11 +108,10 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
 
 def _slow_line(
     setting: Setting, span: Span, parts: tuple[Chain, Chain] | None
-) -> tuple[float, float, "partial[SheaveSystem]"]:
-    """The fall measured, both falls of one pair [m], and the line but for the travel.
+) -> SheaveSystem:
+    """The line from the fall measured on, that being the first, car not moved.
 
-    Springs softer and rope stiffer by their uncertainty: slow, not quick. The fall
-    measured is the first.
+    Springs softer and rope stiffer by their uncertainty: slow, not quick.
     """
     n_falls, learned = setting.roping.n_falls, setting.learned
     if parts is None:
@@ -132,8 +130,8 @@ def _slow_line(
             # what the rope alone does not give is shared between the two ends
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
     fall = min(max(fall, _END * rope), rope - _END * rope)
-    line = partial(
-        SheaveSystem,
+    return SheaveSystem(
+        travel=0.0,
         car_fall=fall,
         counterweight_fall=rope - fall,
         n_falls=n_falls,
@@ -141,7 +139,6 @@ def _slow_line(
         car_spring_compliance=here,
         counterweight_spring_compliance=far,
     )
-    return fall, rope, line
 
 
 def _softest(springs: tuple[Origin, ...]) -> float:
@@ -154,16 +151,16 @@ def _softest(springs: tuple[Origin, ...]) -> float:
     )
 
 
-def _journeys(
-    fall: float, rope: float, travel: Origin | None
-) -> tuple[float, float, Origin]:
+def _journeys(line: SheaveSystem, travel: Origin | None) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
+    fall, other = line.car_fall, line.counterweight_fall
+    rope, factor = fall + other, 1.0
     if travel is not None:
         told = min(travel.value, rope - 2.0 * _END * rope)
-        shortest, factor = 0.5 * (rope - told), 1.0
+        shortest = 0.5 * (rope - told)
     else:
-        shortest = min(fall, rope - fall, _SHORTEST_FALL)
-        told, factor = rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
+        shortest, factor = min(fall, other, _SHORTEST_FALL), 1.0 - _TRAVEL_DOUBT
+        told = rope - 2.0 * shortest
         travel = Origin(
             name="travel",
             value=told,
@@ -187,12 +184,12 @@ def _left_over(
     for place in (0, -1):
         effect = np.zeros(len(start))
         effect[place] = start.sum() / start[place]
-        kept: list[float] = []
-        for _ in range(_UNCOUNTED):
-            kept.append(float(effect[0] - 1.0))
-            if abs(kept[-1]) < _SPREAD and len(kept) > USUAL_TRIPS:
+        kept = [float(effect[0] - 1.0)]
+        while len(kept) <= USUAL_TRIPS or abs(kept[-1]) >= _SPREAD:
+            if len(kept) == _UNCOUNTED:
                 break
             effect = trip @ effect
+            kept.append(float(effect[0] - 1.0))
         found.append(np.array(kept))
     return found[0], found[1]
 
@@ -231,68 +228,40 @@ class Spreading:
         return replace(self, made=run)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PastTurn:
-    """A turn with what the car is known to have run until a reading."""
-
-    turn: Turn  # the turn
-    # until the reading, at least; None where nothing is recorded
-    round_trips: int | None
-
-    @property
-    def at_least(self) -> int:
-        """Round trips that are certain."""
-        return self.round_trips or 0
-
-
 def turns_before(
     series: tuple[Series, ...], turns: tuple[Turn, ...], until: str, since: str = ""
-) -> tuple[PastTurn, ...]:
-    """Find the turns made before a series, with what the car has run since each.
+) -> tuple[Turn, ...]:
+    """Find the turns made before a series, each with the round trips run until then.
 
     All of them, or those after the series `since`. Turns of one gap between two series
     that share a run each carry its round trips, so they are not added up; what was run
     in later gaps comes on top. Where a turn and the series after it tell different
-    numbers, the smaller counts.
+    numbers, the smaller counts. None of them where nothing is recorded.
     """
     names = [each.name for each in series]
-    end = names.index(until)
-    start = names.index(since) if since else 0
+    end, start = names.index(until), names.index(since) if since else 0
     found = []
     for turn in turns:
         gap = names.index(turn.after)
         if start <= gap < end:
-            own = _least(turn.round_trips_after, series[gap + 1].round_trips_before)
-            later = [_run_in_gap(series, turns, g) for g in range(gap + 1, end)]
-            known = [trips for trips in (own, *later) if trips is not None]
-            found.append(PastTurn(turn=turn, round_trips=sum(known) if known else None))
+            every = (
+                _run_in_gap(series, turns if g > gap else (turn,), g)
+                for g in range(gap, end)
+            )
+            known = [trips for trips in every if trips is not None]
+            run = sum(known) if known else None
+            found.append(replace(turn, round_trips_after=run))
     return tuple(found)
-
-
-def turns_since(
-    series: tuple[Series, ...], turns: tuple[Turn, ...], reading: str
-) -> tuple[PastTurn, ...]:
-    """Find the turns that were made after a series was read."""
-    names = [each.name for each in series]
-    return tuple(
-        PastTurn(turn=turn, round_trips=turn.round_trips_after)
-        for turn in turns
-        if names.index(turn.after) >= names.index(reading)
-    )
-
-
-def _least(*told: int | None) -> int | None:
-    """The smallest of the numbers that are told."""
-    return min((trips for trips in told if trips is not None), default=None)
 
 
 def _run_in_gap(
     series: tuple[Series, ...], turns: tuple[Turn, ...], gap: int
 ) -> int | None:
-    """What the car ran between two series, as far as it is told."""
-    told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
-    most = max((trips for trips in told if trips is not None), default=None)
-    return _least(most, series[gap + 1].round_trips_before)
+    """What the car ran between two series: the least of what turns and series tell."""
+    made = (turn.round_trips_after for turn in turns if turn.after == series[gap].name)
+    most = max((trips for trips in made if trips is not None), default=None)
+    told = (most, series[gap + 1].round_trips_before)
+    return min((trips for trips in told if trips is not None), default=None)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -313,11 +282,11 @@ def state_of(
     handed over, only where something was turned or the car had never run.
     """
     names = [each.name for each in past.series]
-    until = past.series[: names.index(series.name) + 1]
-    runs = [each.round_trips_before for each in until]
+    here = names.index(series.name)
     before = turns_before(past.series, past.turns, series.name)
-    since = turns_since(past.series, past.turns, series.name)
-    ran = (*runs, *(turned.at_least for turned in before))
+    since = tuple(turn for turn in past.turns if names.index(turn.after) >= here)
+    runs = [each.round_trips_before for each in past.series[: here + 1]]
+    ran = (*runs, *(turn.round_trips_after for turn in before))
     has_never_run = runs[0] == 0 and not any(ran)
     if not (before or since or has_never_run):
         return SetState()
@@ -364,8 +333,8 @@ def find_state(
     setting: Setting,
     run_in: RunIn,
     mean_tension: float | None,
-    before: tuple[PastTurn, ...],
-    since: tuple[PastTurn, ...] = (),
+    before: tuple[Turn, ...],
+    since: tuple[Turn, ...] = (),
     *,
     has_never_run: bool = False,
 ) -> SetState:
@@ -380,12 +349,12 @@ def find_state(
     )
     found = SetState(
         turned=bool(before),
-        turned_since=tuple(sorted({past.turn.rope for past in since})),
+        turned_since=tuple(sorted({turn.rope for turn in since})),
         wanted_since=_wanted(after) if since else 0,
     )
     if not run_in.spreads or not (before or has_never_run):
         return found
-    trips = [past.round_trips for past in before]
+    trips = [turn.round_trips_after for turn in before]
     if None in trips:
         state = RunState.NOT_RECORDED
     elif has_never_run or 0 in trips:
@@ -395,7 +364,7 @@ def find_state(
     return replace(
         found,
         state=state,
-        round_trips=min((past.at_least for past in before), default=0),
+        round_trips=min((n or 0 for n in trips), default=0),
         wanted=0 if state is RunState.AT_REST else _wanted(still),
         still_to_come=still.spread(),
     )
@@ -405,19 +374,21 @@ def _spreading(
     setting: Setting,
     run_in: RunIn,
     mean_tension: float | None,
-    turns: tuple[PastTurn, ...],
+    turns: tuple[Turn, ...],
 ) -> Spreading:
     """What turns bring over the mean tension; where it is not known, each by itself."""
-    pitches, made = setting.pitches, []
     # each by itself: over its own end, between two ropes of its own
-    alone = np.kron(np.eye(len(turns)), [0.5, -0.5])
-    for place, past in enumerate(turns):
-        turn, brought = past.turn, alone[place]
-        if mean_tension is not None:
-            brought = np.zeros(setting.rope_set.n_ropes)
-            travel = turn.turns.value * pitches.get(turn.hitch, _USUAL_PITCH)
-            brought[turn.rope - 1] = travel * run_in.settled / mean_tension
-        made.append((turn.hitch, brought, past.at_least))
+    brought = np.kron(np.eye(len(turns)), [0.5, -0.5])
+    if mean_tension is not None:
+        brought = np.zeros((len(turns), setting.rope_set.n_ropes))
+        for row, turn in zip(brought, turns, strict=True):
+            pitch = setting.pitches.get(turn.hitch, _USUAL_PITCH)
+            travel = turn.turns.value * pitch
+            row[turn.rope - 1] = travel * run_in.settled / mean_tension
+    made = (
+        (turn.hitch, row, turn.round_trips_after or 0)
+        for turn, row in zip(turns, brought, strict=True)
+    )
     return Spreading(run_in=run_in, made=tuple(made))
 
 
@@ -433,19 +404,18 @@ def _wanted(still: Spreading) -> int:
 
 
 def travels_shown(
-    setting: Setting, run_in: RunIn, turns: tuple[PastTurn, ...]
+    setting: Setting, run_in: RunIn, turns: tuple[Turn, ...]
 ) -> FloatArray:
     """Travel of each nut by what it shows so far [m], shape (n_ropes,).
 
     None of a turn whose thread is not known.
     """
     travels, pitches = np.zeros(setting.rope_set.n_ropes), setting.pitches
-    for past in turns:
-        turn = past.turn
+    for turn in turns:
         # a turn that has not spread shows more in its own fall than in the end
-        shown = 1.0
-        if run_in.is_known or past.at_least == 0:
-            shown += run_in.left_over(turn.hitch, past.at_least)
+        shown, trips = 1.0, turn.round_trips_after or 0
+        if run_in.is_known or trips == 0:
+            shown += run_in.left_over(turn.hitch, trips)
         pitch = pitches.get(turn.hitch, 0.0)
         travels[turn.rope - 1] += turn.turns.value * pitch * shown
     return travels

@@ -194,7 +194,7 @@ class Choice:
     spread: float  # after them, as if what was measured were exact [1]
     upper: float  # upper bound of the spread after them [1]
     # the same with one nut fewer; None where none was tried [1]
-    upper_with_fewer: float | None
+    upper_with_fewer: float | None = None
     # the same with every nut that is off by more than is known of it [1]
     upper_with_all: float
     n_with_all: int  # how many nuts those are
@@ -206,12 +206,15 @@ class Choice:
 
 def choose_steps(basis: PlanBasis) -> Choice:
     """Choose the steps by the strategy, and tell what is short."""
-    chosen = _chosen(basis, problem := _problem_of(basis))
     limit, limits = basis.assessment.rule.limit, basis.limits
+    problem = _problem_of(basis, limits)
+    chosen = _chosen(basis, problem)
     untold = np.isinf(limits.take_up_left + limits.ease_left)
     free = chosen.steps
     if chosen.spread > limit or untold.any():
-        free = _chosen(basis, _problem_of(basis, is_limited=False)).steps
+        far = np.full(len(free), _FAR, dtype=np.int64)
+        endless = replace(limits, lowest_steps=-far, highest_steps=far)
+        free = _chosen(basis, _problem_of(basis, endless)).steps
     beyond = (free > limits.highest_steps) & np.isinf(limits.take_up_left)
     beyond |= (free < limits.lowest_steps) & np.isinf(limits.ease_left)
     return replace(
@@ -224,39 +227,52 @@ def choose_steps(basis: PlanBasis) -> Choice:
     )
 
 
+def _problem_of(basis: PlanBasis, limits: Limits) -> StepProblem:
+    """Put the question that the strategy asks, within the steps that threads allow."""
+    strategy, none = basis.request.strategy, 0 * limits.lowest_steps
+    every = StepProblem(
+        tensions=basis.aimed,
+        stiffnesses=basis.stiffness.after_running,
+        step=basis.step,
+        effects=basis.step * basis.stiffness.effects_after_running,
+        lowest=none if strategy is Strategy.TAKE_UP_ONLY else limits.lowest_steps,
+        highest=none if strategy is Strategy.EASE_ONLY else limits.highest_steps,
+        metric=basis.assessment.rule.metric,
+        keeps_sum=strategy is Strategy.KEEP_HEIGHT,
+    )
+    return every.holding(~basis.simulation.is_known_off(strategy))
+
+
 def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
     """The steps by the strategy."""
     simulation = replace(basis.simulation, tensions=basis.aimed)
+    rule, most = basis.assessment.rule, basis.most_steps
 
     def upper(steps: IntArray) -> float:
         travels = np.asarray(steps * basis.step, dtype=np.float64)
-        return simulation.upper_bound(travels, basis.assessment.rule)
-
-    best = find_steps(problem)
-    whole = Choice(
-        steps=best,
-        spread=float(problem.spread_after(best)),
-        upper=upper(best),
-        upper_with_fewer=None,
-        upper_with_all=upper(best),
-        n_with_all=int(np.count_nonzero(best)),
-    )
-    if basis.request.strategy is not Strategy.FEWEST_NUTS:
-        return whole
-    fewest = _fewest(basis, whole, problem, upper)
-    most = basis.most_steps
+        return simulation.forecast(travels, rule).upper
 
     def opened(choice: Choice) -> FloatArray:
         """How often each nut is opened; a stage takes it so far and no further."""
         return np.asarray(np.ceil(np.abs(choice.steps) / most))
 
-    stages = int(opened(fewest).max())
-    candidates = [fewest]
-    for cap in range(1, stages):
+    best = find_steps(problem)
+    bound = upper(best)
+    whole = Choice(
+        steps=best,
+        spread=float(problem.spread_after(best)),
+        upper=bound,
+        upper_with_all=bound,
+        n_with_all=int(np.count_nonzero(best)),
+    )
+    if basis.request.strategy is not Strategy.FEWEST_NUTS:
+        return whole
+    candidates = [fewest := _fewest(basis, whole, problem, upper)]
+    for cap in range(most, most * int(opened(fewest).max()), most):
         within = replace(
             problem,
-            lowest=np.maximum(problem.lowest, -cap * most),
-            highest=np.minimum(problem.highest, cap * most),
+            lowest=np.maximum(problem.lowest, -cap),
+            highest=np.minimum(problem.highest, cap),
         )
         tried = _fewest(basis, whole, within, upper)
         if tried.upper <= max(basis.goal, fewest.upper):
@@ -272,37 +288,16 @@ def _fewest(
     upper: Callable[[IntArray], float],
 ) -> Choice:
     """The fewest nuts that reach the goal, or come near to what all of them reach."""
-    lowest = whole
-    tried: Choice | None = None
+    lowest, fewer = whole, None
     for found, steps in best_of_each_number(problem, upper):
-        fewer = None if tried is None else tried.upper
         spread = float(problem.spread_after(steps))
         tried = replace(
             whole, steps=steps, spread=spread, upper=found, upper_with_fewer=fewer
         )
         if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
             return tried
-        lowest = min(lowest, tried, key=lambda each: each.upper)
+        lowest, fewer = min(lowest, tried, key=lambda each: each.upper), found
     return lowest
-
-
-def _problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
-    """Put the question that the strategy asks, as far as the threads go or beyond."""
-    strategy, limits = basis.request.strategy, basis.limits
-    far = np.full(len(basis.tensions), _FAR, dtype=np.int64)
-    lowest = limits.lowest_steps if is_limited else -far
-    highest = limits.highest_steps if is_limited else far
-    every = StepProblem(
-        tensions=basis.aimed,
-        stiffnesses=basis.stiffness.after_running,
-        step=basis.step,
-        effects=basis.step * basis.stiffness.effects_after_running,
-        lowest=0 * far if strategy is Strategy.TAKE_UP_ONLY else lowest,
-        highest=0 * far if strategy is Strategy.EASE_ONLY else highest,
-        metric=basis.assessment.rule.metric,
-        keeps_sum=strategy is Strategy.KEEP_HEIGHT,
-    )
-    return every.holding(~basis.simulation.is_known_off(strategy))
 
 
 def find_shortfalls(
@@ -318,26 +313,23 @@ def find_shortfalls(
     limit of the rule [1].
     """
     after, spread = problem.tensions_after(steps), float(problem.spread_after(steps))
-    kind = Shortage.SPRING_WAY
-    short = [
-        (kind, int(place), after[place], limits.solid_load)
-        for place in np.flatnonzero(after > limits.solid_load)
-    ]
-    if not short and spread > limit:
+    needed, available = after, np.full(len(after), limits.solid_load)
+    kinds = [Shortage.SPRING_WAY] * len(after)
+    if not (needed > available).any() and spread > limit:
         if problem.spread_after(free_steps) > limit:
             kind = Shortage.FINE_STEPS
             return (Shortfall(kind=kind, rope=None, needed=limit, available=spread),)
         # thread that the best steps would need and the rods do not have
-        short = [
-            (kind, place, needed, available)
-            for place, travel in enumerate(free_steps * problem.step)
-            for kind, needed, available in (
-                (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
-                (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
-            )
-            if needed > available
-        ]
+        towards, away = Shortage.THREAD_TOWARDS_PLATE, Shortage.THREAD_AWAY
+        kinds = [towards if step > 0 else away for step in free_steps]
+        needed = np.abs(free_steps * problem.step)
+        available = np.where(free_steps > 0, limits.take_up_left, limits.ease_left)
     return tuple(
-        Shortfall(kind=kind, rope=at + 1, needed=float(need), available=float(there))
-        for kind, at, need, there in short
+        Shortfall(
+            kind=kinds[place],
+            rope=place + 1,
+            needed=float(needed[place]),
+            available=float(available[place]),
+        )
+        for place in np.flatnonzero(needed > available).tolist()
     )

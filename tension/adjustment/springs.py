@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import permutations
-from math import hypot, pi, sqrt
+from math import hypot, isnan, pi, sqrt
 
 import numpy as np
 
@@ -16,12 +16,10 @@ from tension.adjustment.stiffness import (
 )
 from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
-from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.springs import margin_to_solid
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.shown import Shown
@@ -137,6 +135,12 @@ def rated_tension(
     return whole * STANDARD_GRAVITY / (n_ropes * roping.n_falls)
 
 
+def are_level(check: SpringCheck) -> bool:
+    """Tell whether the springs look level to the eye: all lengths within 3 mm."""
+    lengths = [spring.length for spring in check.springs]
+    return max(lengths) - min(lengths) <= _LEVEL
+
+
 def check_springs(
     assessment: Assessment,
     readings: tuple[Reading, ...],
@@ -154,33 +158,34 @@ def check_springs(
     hitch = find_hitch(rope_set, place)
     if hitch is None:
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
-    series, lengths = assessment.measurement.series.name, dict[int, list[float]]()
+    measurement, lengths = assessment.measurement, dict[int, list[float]]()
     for one in readings:
         if isinstance(one, SpringReading) and one.hitch is place:
-            for length in one.lengths if one.series == series else ():
+            for length in one.lengths if one.series == measurement.series.name else ():
                 lengths.setdefault(one.rope, []).append(length.value)
     if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
-    elsewhere = _measured_elsewhere(assessment.measurement, place)
-    beside = None if elsewhere else assessment
+    span, notes = measurement.span, [NoteKind.LEVEL_SPRINGS.note()]
+    beside: Assessment | None = assessment
+    if span is not None and measurement.given and span.side is not place.side:
+        beside = None  # another mass hangs there
+        at = place.value.replace("-", " ")
+        notes.append(NoteKind.SIDES_NOT_MIXED.note(side=span.side.value, place=at))
+    rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     read = _side_by_side(lengths, hitch, rope_set, beside)
     slope = _slope_of_set(read)
     stands_out = _standing_out(read, slope)
-    every = beside.shares if beside else ()
-    shares = {s.number: s.share for s in every if s.share is not None}
-    margins = [_margin(read, rated, shares.get(rope, 1.0)) for rope in read.ropes]
-    springs = _loads(read, margins, stands_out)
+    springs = _loads(read, stands_out, rated)
     return SpringCheck(
         hitch=hitch,
         springs=springs,
-        rate=read.rate,
-        free_length=read.free,
-        solid_length=read.solid,
+        rate=rate,
+        free_length=free,
+        solid_length=solid,
         slope=slope,
         rated_tension=rated,
         notes=(
-            NoteKind.LEVEL_SPRINGS.note(),
-            *elsewhere,
+            *notes,
             *_of_the_set(read, ~stands_out),
             *_rates_apart(read, slope),
             *_wrong_way(read, ~stands_out),
@@ -190,31 +195,15 @@ def check_springs(
     )
 
 
-def _measured_elsewhere(
-    measurement: SetMeasurement, place: HitchPlace
-) -> tuple[Note, ...]:
-    """Tell of readings on the other side, where another mass hangs."""
-    span = measurement.span
-    if span is None or not measurement.given or span.side is place.side:
-        return ()
-    named, side = place.value.replace("-", " "), span.side.value
-    return (NoteKind.SIDES_NOT_MIXED.note(side=side, place=named),)
-
-
-def are_level(check: SpringCheck) -> bool:
-    """Tell whether the springs look level to the eye: all lengths within 3 mm."""
-    lengths = [spring.length for spring in check.springs]
-    return max(lengths) - min(lengths) <= _LEVEL
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Read:
     """The springs as read, in order of rope; nan where nothing is known."""
 
-    rate: Origin | None
+    rate: float
+    rate_width: float  # standard uncertainty, relative
     # length without load, and with the coils touching
-    free: Origin | None
-    solid: Origin | None
+    free: float
+    solid: float
     preload: float
     length_width: float  # standard uncertainty of one length
     scatter: float  # of one length about that of its load, free lengths being unlike
@@ -224,6 +213,7 @@ class _Read:
     is_solid: BoolArray  # whether its coils touch
     load: FloatArray  # by rate and compression; nan where a length tells none
     load_width: FloatArray  # its standard uncertainty
+    share: FloatArray  # as measured otherwise; an even one where nothing was
     reading: FloatArray  # tension as measured otherwise
     # standard uncertainty of the reading against the set, and from all sources
     own: FloatArray
@@ -242,17 +232,7 @@ def _side_by_side(
     """Put lengths, loads and readings, if there are any, side by side."""
     ropes = tuple(sorted(lengths))
     length = np.array([np.mean(lengths[rope]) for rope in ropes])
-    # newtons, their uncertainty against the set and from all sources
-    reading, own, whole = np.full((3, len(ropes)), np.nan)
-    measurement = assessment.measurement if assessment else None
-    if assessment and measurement and measurement.is_absolute and measurement.given:
-        given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
-        wide = own_uncertainties(measurement.covariance)
-        for (share, tension), relative in zip(given, wide, strict=True):
-            if share.number in ropes:
-                i = ropes.index(share.number)
-                reading[i], own[i] = tension, tension * relative
-                whole[i] = share.tension_uncertainty or own[i]
+    share, reading, own, whole = _readings(ropes, assessment)
     known = rope_set.uncertainties
     rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
@@ -264,9 +244,10 @@ def _side_by_side(
     of_load = np.hypot(k * scatter, pressed * known.spring_rate) / load
     doubt = rate.relative_uncertainty if rate else np.nan
     return _Read(
-        rate=rate,
-        free=free,
-        solid=solid,
+        rate=k,
+        rate_width=doubt,
+        free=full,
+        solid=least,
         preload=preload,
         length_width=known.spring_length,
         scatter=scatter,
@@ -276,6 +257,7 @@ def _side_by_side(
         is_solid=is_solid,
         load=load,
         load_width=np.hypot(pressed * doubt, k * scatter),
+        share=share,
         reading=reading,
         own=own,
         whole=whole,
@@ -284,44 +266,48 @@ def _side_by_side(
     )
 
 
+def _readings(ropes: tuple[int, ...], assessment: Assessment | None) -> FloatArray:
+    """Share, tension [N], its uncertainty against the set and whole, (4, n_ropes)."""
+    found = np.full((4, len(ropes)), np.nan)
+    found[0] = 1.0
+    if assessment is None or not assessment.measurement.given:
+        return found
+    wide = own_uncertainties(assessment.measurement.covariance)
+    own = dict(zip(assessment.measurement.given, wide.tolist(), strict=True))
+    for share in assessment.shares:
+        if share.number not in ropes:
+            continue
+        column = found[:, ropes.index(share.number)]
+        column[0] = 1.0 if share.share is None else share.share
+        if share.tension is not None:
+            width = share.tension * own[share.number]
+            column[1:] = share.tension, width, share.tension_uncertainty or width
+    return found
+
+
 def _loads(
-    read: _Read, margins: list[float | None], stands_out: BoolArray
+    read: _Read, stands_out: BoolArray, rated: float | None
 ) -> tuple[SpringLoad, ...]:
     """Each spring by itself."""
+    way = read.free - read.solid if read.free > read.solid else np.nan
+    pressed = np.maximum(read.share * (rated or np.nan) - read.preload, 0.0)
+    margins = (way - pressed / read.rate) / way
+    columns = (read.load, read.load_width, read.reading, read.whole, margins)
+    known = [[None if isnan(n) else n for n in column.tolist()] for column in columns]
     return tuple(
         SpringLoad(
             rope=rope,
             length=float(read.length[i]),
-            by_length=_or_none(read.load[i]),
-            by_length_uncertainty=_or_none(read.load_width[i]),
-            by_reading=_or_none(read.reading[i]),
-            by_reading_uncertainty=_or_none(read.whole[i]),
-            margin=margins[i],
+            by_length=known[0][i],
+            by_length_uncertainty=known[1][i],
+            by_reading=known[2][i],
+            by_reading_uncertainty=known[3][i],
+            margin=known[4][i],
             is_free=bool(read.is_free[i]),
             is_solid=bool(read.is_solid[i]),
             stands_out=bool(stands_out[i]),
         )
         for i, rope in enumerate(read.ropes)
-    )
-
-
-def _or_none(number: float) -> float | None:
-    """A number; None where nothing is known."""
-    return None if np.isnan(number) else float(number)
-
-
-def _margin(read: _Read, rated: float | None, share: float) -> float | None:
-    """Part of the way to solid left at 125 % of rated load, by the share."""
-    rate, free, solid = read.rate, read.free, read.solid
-    if rate is None or free is None or solid is None or rated is None:
-        return None
-    if free.value <= solid.value:
-        return None
-    return margin_to_solid(
-        load=max(share * rated - read.preload, 0.0),
-        rate=rate.value,
-        free_length=free.value,
-        solid=solid.value,
     )
 
 
@@ -394,30 +380,28 @@ def _standing_out(read: _Read, slope: SetSlope | None) -> BoolArray:
 
 def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator[Note]:
     """What one spring says of itself."""
-    place, ropes = read.ropes.index(spring.rope), (spring.rope,)
+    ropes, load = (spring.rope,), spring.by_length
     at = {"rope": spring.rope, "length": small_length(spring.length)}
+    free, solid = small_length(read.free), small_length(read.solid)
     if spring.stands_out:
         # the length alone tells no load where the line of the set made it stand out
-        by_length = float(read.load[place])
-        if slope is not None and spring.by_length is None:
-            by_length = float(slope.tension_at(read.length)[place])
+        if load is None and slope is not None:
+            load = float(slope.tension_at(np.array(spring.length)))
         yield NoteKind.SPRING_OUTLIER.note(
             ropes=ropes,
             rope=spring.rope,
-            by_length=force_text(by_length),
-            by_reading=force_text(float(read.reading[place])),
+            by_length=force_text(load or 0.0),
+            by_reading=force_text(spring.by_reading or 0.0),
         )
-    if read.free is not None and spring.is_free:
-        free, preload = small_length(read.free.value), force_text(read.preload)
-        if read.preload:
-            kind = NoteKind.SPRING_AT_PRELOAD
-            yield kind.note(ropes=ropes, free=free, preload=preload, **at)
-        else:
-            yield NoteKind.SPRING_NOT_PRESSED.note(ropes=ropes, free=free, **at)
-    if read.solid is not None and spring.is_solid:
-        is_under = spring.length < read.solid.value - _TOO_SHORT
+    if spring.is_free and read.preload:
+        preload, kind = force_text(read.preload), NoteKind.SPRING_AT_PRELOAD
+        yield kind.note(ropes=ropes, free=free, preload=preload, **at)
+    elif spring.is_free:
+        yield NoteKind.SPRING_NOT_PRESSED.note(ropes=ropes, free=free, **at)
+    if spring.is_solid:
+        is_under = spring.length < read.solid - _TOO_SHORT
         kind = NoteKind.SPRING_SHORT if is_under else NoteKind.SPRING_SOLID_NOW
-        yield kind.note(ropes=ropes, solid=small_length(read.solid.value), **at)
+        yield kind.note(ropes=ropes, solid=solid, **at)
     if spring.margin is not None and spring.margin <= 0.0:
         yield NoteKind.SPRING_NEAR_SOLID.note(ropes=ropes, rope=spring.rope)
 
@@ -425,7 +409,7 @@ def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator
 def _of_the_set(read: _Read, told: BoolArray) -> Iterator[Note]:
     """Two springs that part the load otherwise; or all of them against the readings."""
     among = np.flatnonzero(told & ~np.isnan(read.ratio))
-    if not len(among) or read.rate is None or read.free is None:
+    if not len(among):
         return
     ratio, own = read.ratio[among], read.ratio_width[among]
     load, reading = read.load[among], read.reading[among]
@@ -444,8 +428,8 @@ def _of_the_set(read: _Read, told: BoolArray) -> Iterator[Note]:
     width = hypot(
         float((own**2).sum()) ** 0.5 / len(among),
         float((shared / reading).mean()),
-        read.rate.relative_uncertainty,
-        read.length_width / float((read.free.value - read.length[among]).mean()),
+        read.rate_width,
+        read.length_width / float((read.free - read.length[among]).mean()),
     )
     if abs(float(ratio.mean())) > _APART * width:
         yield NoteKind.SPRINGS_ALL_OFF.note(
@@ -456,14 +440,13 @@ def _of_the_set(read: _Read, told: BoolArray) -> Iterator[Note]:
 
 def _rates_apart(read: _Read, slope: SetSlope | None) -> Iterator[Note]:
     """The rate of the record against the slope of the set."""
-    rate = read.rate
-    if rate is None or slope is None:
+    if slope is None:
         return
-    doubt = hypot(slope.uncertainty, rate.value * rate.relative_uncertainty)
-    if abs(slope.rate - rate.value) > _STANDS_OUT * doubt:
+    doubt = hypot(slope.uncertainty, read.rate * read.rate_width)
+    if abs(slope.rate - read.rate) > _STANDS_OUT * doubt:
         yield NoteKind.RATES_DISAGREE.note(
             slope=show_quantity(slope.rate, Dimension.STIFFNESS, digits=3),
-            rate=show_quantity(rate.value, Dimension.STIFFNESS, digits=3),
+            rate=show_quantity(read.rate, Dimension.STIFFNESS, digits=3),
         )
 
 

@@ -20,8 +20,11 @@ from tension.measurement.rope_figures import axial_rigidity_of
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series, tension_changes
-from tension.physics.springs import SpringEnds, solid_length
+from tension.physics.hitch_statics import (
+    solid_length,
+    stiffness_in_series,
+    tension_changes,
+)
 from tension.quantity.units import Dimension, Quantity
 
 # above this the stiffness counts as assumed and the first round is a part [1]
@@ -53,17 +56,14 @@ class Origin:
     relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
 
     @classmethod
-    def typed(
-        cls, name: str, quantity: Quantity, relative_uncertainty: float = 0.0
-    ) -> "Origin":
-        """A number as a person typed it; relative standard uncertainty [1]."""
+    def typed(cls, name: str, quantity: Quantity) -> "Origin":
+        """A number as a person typed it."""
         return cls(
             name=name,
             value=quantity.value,
             dimension=quantity.dimension,
             known_from=KnownFrom.TYPED,
             source=quantity.text,
-            relative_uncertainty=relative_uncertainty,
         )
 
 
@@ -163,11 +163,7 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
         return free, solid
     return free, Origin(
         name="spring solid length",
-        value=solid_length(
-            wire_diameter=wire.value,
-            n_active_coils=n_coils,
-            ends=SpringEnds.SQUARED_GROUND,
-        ),
+        value=solid_length(wire_diameter=wire.value, n_active_coils=n_coils),
         dimension=Dimension.LENGTH,
         known_from=KnownFrom.ASSUMED,
         source=f"wire {wire.text}, {n_coils:g} active coils, ends squared and ground "
@@ -239,13 +235,21 @@ def find_chains(
     those of the other, and the rope between. Where earlier turns have shown the
     stiffness, buffers of no known rate are no hindrance.
     """
-    here = _springs_here(setting, hitch)
+    here = _springs_at(setting, hitch)
+    if here is None:
+        is_rubber = hitch.buffer is Buffer.RUBBER
+        return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
     if isinstance(here, Refusal):
         return here
     rope = _rope_between(setting, hitch, span)
     if isinstance(rope, Refusal):
         return rope
-    far = _springs_far(setting, hitch, here)
+    other = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
+    far = _springs_at(setting, other)
+    if setting.drive is not Drive.TRACTION:
+        far = ()  # a turn does not spread
+    elif far is None:
+        far = _springs_assumed(here)
     if isinstance(far, Refusal):
         return far
     rigidity, fall, whole = rope
@@ -268,9 +272,18 @@ def _rope_between(
 ) -> tuple[Origin, Origin, Origin] | Refusal:
     """Axial rigidity, this hitch's fall, and the rope a turn spreads over at last."""
     rope_set = setting.rope_set
-    rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
-    if rigidity is None:
+    found, fall = axial_rigidity_of(rope_set), _fall_length(rope_set, span)
+    if found is None:
         return NoteKind.ROPE_UNKNOWN.refusal()
+    by_table = KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED
+    rigidity = Origin(
+        name="axial rigidity",
+        value=found.value,
+        dimension=Dimension.FORCE,
+        known_from=KnownFrom.TYPED if found.is_typed else by_table,
+        source=found.source,
+        relative_uncertainty=found.relative_uncertainty,
+    )
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
     if setting.drive is not Drive.TRACTION:
@@ -289,64 +302,39 @@ def _rope_between(
     return rigidity, fall, whole
 
 
-def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
-    """Springs of the hitch whose nuts are turned; nothing without buffers."""
-    if hitch.buffer is Buffer.BEAM:
-        return NoteKind.BEAM.refusal()
-    rate = spring_rate_of(hitch, setting.rope_set)
-    if rate is not None:
-        return (rate,)
-    if hitch.buffer is Buffer.NONE or setting.learned is not None:
-        return ()
-    is_rubber = hitch.buffer is Buffer.RUBBER
-    return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
+def _springs_at(
+    setting: Setting, hitch: Hitch | None
+) -> tuple[Origin, ...] | Refusal | None:
+    """Springs of a hitch; none without buffers, or where turns have shown them.
 
-
-def _springs_far(
-    setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
-) -> tuple[Origin, ...] | Refusal:
-    """Springs of the far hitch; if the record does not tell, half of this hitch.
-
-    Nothing on a drum or a jack, where a turn does not spread.
+    None where the record does not tell.
     """
-    if setting.drive is not Drive.TRACTION:
-        return ()
-    far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
-    if far is not None and far.buffer is Buffer.BEAM:
+    buffer = None if hitch is None else hitch.buffer
+    if buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    rate = None if far is None else spring_rate_of(far, setting.rope_set)
+    rate = None if hitch is None else spring_rate_of(hitch, setting.rope_set)
     if rate is not None:
         return (rate,)
-    is_bare = far is not None and far.buffer is Buffer.NONE
-    if is_bare or not here or setting.learned is not None:
-        return ()
-    # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
-    return (
+    is_settled = buffer is Buffer.NONE or setting.learned is not None
+    return () if is_settled else None
+
+
+def _springs_assumed(here: tuple[Origin, ...]) -> tuple[Origin, ...]:
+    """Springs of the far hitch of which the record does not tell: half of these.
+
+    From no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it.
+    """
+    return tuple(
         Origin(
             name="spring at the far [[hitch]]",
-            value=2.0 * here[0].value,
+            value=2.0 * one.value,
             dimension=Dimension.STIFFNESS,
             known_from=KnownFrom.ASSUMED,
             source="the record does not tell: half as soft as here, which stands "
             "between no spring and one like this",
             relative_uncertainty=1.0 / sqrt(3.0),
-        ),
-    )
-
-
-def _rigidity(rope_set: RopeSet) -> Origin | None:
-    """Axial rigidity of one rope, typed or from the table."""
-    found = axial_rigidity_of(rope_set)
-    if found is None:
-        return None
-    by_table = KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED
-    return Origin(
-        name="axial rigidity",
-        value=found.value,
-        dimension=Dimension.FORCE,
-        known_from=KnownFrom.TYPED if found.is_typed else by_table,
-        source=found.source,
-        relative_uncertainty=found.relative_uncertainty,
+        )
+        for one in here
     )
 
 

@@ -322,7 +322,7 @@ def turns_command(
     \b
     tension add turns "2 in 4 1/2, 5 out 4"
     """
-    from tension.adjustment.turns import read_turns
+    from tension.adjustment.outcome import read_turns
     from tension.workflow.adding import turns
 
     made = read_turns(" ".join(text))

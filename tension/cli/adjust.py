@@ -17,7 +17,7 @@ from tension.installation import HitchPlace
 from tension.wording import percent_text
 
 if TYPE_CHECKING:
-    from tension.workflow.adjustment import AdjustmentChoice, Planned
+    from tension.workflow.adjustment import Planned
 
 _EXIT_OF = {
     "plan": ExitCode.DONE,
@@ -41,14 +41,6 @@ class Aim:
         type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
         default="fewest-nuts",
     )
-
-    def choice(self, rule: options.Rule) -> "AdjustmentChoice":
-        """Turn the options into a choice."""
-        from tension.adjustment.outcome import Strategy
-        from tension.workflow.adjustment import AdjustmentChoice
-
-        strategy = Strategy(self.strategy)
-        return AdjustmentChoice(hitch=self.hitch, strategy=strategy, rule=rule.choice())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,20 +78,23 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.adjustment.outcome import Plan
+    from tension.adjustment.outcome import Plan, Strategy
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import plan_document
     from tension.figures.adjustment import draw_stages
     from tension.telling.page import Paper
     from tension.workflow import outputs
-    from tension.workflow.adjustment import plan_record
+    from tension.workflow.adjustment import AdjustmentChoice, plan_record
     from tension.workflow.standing import next_after_plan
 
     files.require_drawable([path])
     if files.pdf:
         outputs.require_output(files.pdf, "plan", [path], overwrite=files.overwrite)
+    choice = AdjustmentChoice(
+        hitch=aim.hitch, strategy=Strategy(aim.strategy), rule=rule.choice()
+    )
     planned = plan_record(
-        path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
+        path, series=aim.series, choice=choice, progress=tell_progress
     )
     outcome = planned.outcome
     if form.json:

@@ -50,7 +50,7 @@ def command(
     from tension.documents.commands import document
     from tension.figures.adjustment import draw_as_found_as_left
     from tension.notes import Refusal
-    from tension.telling.comparisons import comparison_lines
+    from tension.telling.plans import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.standing import NextKind, NextStep
 

@@ -48,7 +48,7 @@ def command(
     from tension.documents.commands import document
     from tension.figures.adjustment import draw_spring_loads
     from tension.notes import Refusal
-    from tension.telling import comparisons
+    from tension.telling import plans
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
 
     drawing.require_drawable([path])
@@ -66,9 +66,9 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        told = comparisons.spring_lines(outcome, form.units, form.terms)
+        told = plans.spring_lines(outcome, form.units, form.terms)
         said = {"has_load": which.rated_load is not None, "units": form.units}
-        said |= {"check": outcome, "told": comparisons, "lines": signed_lines(told)}
+        said |= {"check": outcome, "told": plans, "lines": signed_lines(told)}
         click.echo(screen("springs", form.terms, **said))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)

@@ -15,9 +15,8 @@ from tension.figures.canvas import draw_bar, frame
 from tension.figures.shares import draw_band
 from tension.quantity.showing import INCH, POUND_FORCE, small_length
 from tension.quantity.units import UnitSystem
-from tension.telling.comparisons import signed_turns
 from tension.telling.numbers import COVERAGE_FACTOR
-from tension.telling.plans import hitch_order, turns_of_stage, way_text
+from tension.telling.plans import hitch_order, signed_turns, turns_of_stage, way_text
 from tension.wording import limit_text
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from tension.adjustment.turns import Turn
+from tension.adjustment.outcome import Turn
 from tension.catalogue import Standing, allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.condition.findings import Finding, Seen
@@ -35,14 +35,7 @@ from tension.files.toml_reading import (
 )
 from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Visit
-from tension.installation import (
-    Hitch,
-    HitchPlace,
-    Rope,
-    RopeSet,
-    Span,
-    Uncertainties,
-)
+from tension.installation import Hitch, HitchPlace, Rope, RopeSet, Span, Uncertainties
 from tension.measurement.readings import Reading, names_that_are_none
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, PlainValidator
 
 from tension import installation
-from tension.adjustment.turns import Turn
+from tension.adjustment.outcome import Turn
 from tension.catalogue.rules import Metric, find_rule
 from tension.catalogue.threads import Thread, parse_thread
 from tension.condition import checks, findings

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from tension.adjustment.turns import Turn
+from tension.adjustment.outcome import Turn
 from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.findings import Allowance, Finding

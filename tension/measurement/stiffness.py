@@ -20,10 +20,10 @@ from tension.errors import InvalidValueError
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
-from tension.physics.hitch_statics import stiffness_in_series
-from tension.physics.springs import (
+from tension.physics.hitch_statics import (
     spring_rate_from_two_loads,
     spring_rate_from_wire,
+    stiffness_in_series,
 )
 
 _WIRE_READING = 0.01

@@ -26,7 +26,7 @@ from tension.notes import Note, Refusal
 from tension.report.layouts import first_that_fits
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
 from tension.sound.hearing import SetHearing
-from tension.telling import comparisons, condition, page, results
+from tension.telling import condition, page, plans, results
 from tension.telling.condition import (
     chain_lines,
     exceedances,
@@ -178,13 +178,11 @@ def _words(evidence: Evidence, manner: Manner) -> dict[str, Any]:
             for answer in visit.answers
             if not any(_belongs(answer, note) for _, note in evidence.notes)
         ],
-        "spring_headers": [
-            f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
-        ],
+        "spring_headers": [f"{one} :>" if one else "" for one in plans.SPRING_HEADERS],
         "belongs": _belongs,
         "changed_lines": _changed_lines,
         "corrected_in_full": _corrected_in_full,
-        "comparisons": comparisons,
+        "plans": plans,
         "condition": condition,
         "finite": lambda value: value if isfinite(value) else None,
         "shortened": shortened,

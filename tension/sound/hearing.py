@@ -1,7 +1,7 @@
 """What the ear is given and gives: recordings, spans and priors; what was heard."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Self
 
 import numpy as np

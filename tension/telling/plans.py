@@ -1,10 +1,13 @@
-"""A plan of turns in words: stage by stage in working order, with boxes to tick.
+"""Plans of turns, comparisons and checks of springs in words, each by its template.
 
-Also what a plan rests on, and what is said where there is none: all by a template.
+A plan is told stage by stage in working order, with boxes to tick, and with what it
+rests on; or why there is none.
 """
 
+from collections.abc import Sequence
 from itertools import takewhile
 
+from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import (
     Direction,
     NutTurn,
@@ -12,14 +15,23 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Shortage,
     Shortfall,
+    Turn,
 )
+from tension.adjustment.springs import SpringCheck, are_level
 from tension.adjustment.stiffness import Origin
-from tension.installation import Drive, Hitch, HitchPlace
+from tension.installation import Drive, Hitch, HitchPlace, Rope
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
-from tension.quantity.units import UnitSystem, show_quantity
+from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling.lines import SHORT, told, with_next_act, word
-from tension.telling.numbers import chance_text, turns_text
+from tension.telling.numbers import (
+    chance_text,
+    count_text,
+    load_text,
+    turns_text,
+    typed_and_si,
+    written,
+)
 from tension.telling.page import written_lines
 from tension.wording import Terms, limit_text, percent_text, say
 
@@ -34,10 +46,14 @@ _PRESSING = {
 }
 """Notes that change how the work is gone about."""
 
+SPRING_HEADERS = ("Spring", "Length", "By length", "Otherwise", "Way left", "")
+"""Columns: rope number, working length, both loads, margin at 125 % load, in words."""
+
+_ODD = {"NOT PRESSED": "is_free", "SOLID": "is_solid", "STANDS OUT": "stands_out"}
 _CELL = 11  # width of a nut in the drawing, in characters
 
 
-def said_lines(name: str, terms: Terms, words: dict[str, object]) -> SaidLines:
+def _said_lines(name: str, terms: Terms, words: dict[str, object]) -> SaidLines:
     """Write a template in which all that is filled in is told by the program."""
     own: dict[str, object] = {
         "limit_text": limit_text,
@@ -78,7 +94,7 @@ def outcome_lines(
         "shortfall_text": shortfall_text,
         "turns_text": turns_text,
     }
-    return said_lines("planned", terms, words)
+    return _said_lines("planned", terms, words)
 
 
 def rotation_text(hitch: Hitch) -> str:
@@ -145,11 +161,9 @@ def way_text(turn: NutTurn) -> str:
 
 def turns_of_stage(plan: Plan, number: int) -> dict[int, NutTurn]:
     """Give what is done at every nut in one stage; a nut that is left has no steps."""
-    none = {
-        turn.rope: NutTurn(rope=turn.rope, steps=0, turns=0.0, travel=0.0)
-        for turn in plan.turns
-    }
-    return none | {s.turn.rope: s.turn for s in plan.stages[number - 1].steps}
+    numbers = (turn.rope for turn in plan.turns)
+    every = {n: NutTurn(rope=n, steps=0, turns=0.0, travel=0.0) for n in numbers}
+    return every | {s.turn.rope: s.turn for s in plan.stages[number - 1].steps}
 
 
 def runby_text(plan: Plan, units: UnitSystem) -> str:
@@ -188,4 +202,79 @@ def shortfall_text(short: Shortfall, units: UnitSystem) -> str:
         needed, available, short_by = (small_length(one, units) for one in amounts)
     return word(short.kind).format(
         rope=short.rope, needed=needed, available=available, short=short_by
+    )
+
+
+def comparison_lines(
+    comparison: Comparison, units: UnitSystem, terms: Terms = Terms.EUROPE
+) -> SaidLines:
+    """Write what the turns have changed and what is learned from it."""
+    learned = comparison.answer.learned
+    stiffnesses = [
+        show_quantity(k, Dimension.STIFFNESS, units, digits=3).split(" ")[0]
+        for k in (learned.stiffnesses if learned else ())
+    ]
+    words = {"found": comparison, "stiffnesses": stiffnesses, "units": units}
+    return _said_lines("comparison", terms, words | {"signed_turns": signed_turns})
+
+
+def signed_turns(turns: float) -> str:
+    """Write turns [turns] as made on a nut, with their sign."""
+    return f"{'+' if turns > 0 else '-'}{turns_text(turns)}"
+
+
+def spring_rows(check: SpringCheck, units: UnitSystem) -> tuple[tuple[str, ...], ...]:
+    """Write each spring as a row of a table; "-" where nothing is known."""
+    return tuple(
+        (
+            str(spring.rope),
+            small_length(spring.length, units),
+            load_text(spring.by_length, spring.by_length_uncertainty, units),
+            load_text(spring.by_reading, spring.by_reading_uncertainty, units),
+            "-" if spring.margin is None else f"{100 * spring.margin:.0f} %",
+            next((odd for odd, name in _ODD.items() if getattr(spring, name)), ""),
+        )
+        for spring in check.springs
+    )
+
+
+def spring_lines(
+    check: SpringCheck, units: UnitSystem, terms: Terms = Terms.EUROPE
+) -> SaidLines:
+    """Write what stands under the table: slope, where numbers come from, notes."""
+    slope, rated, preload = check.slope, check.rated_tension, check.preload
+    words: dict[str, object] = {
+        "is_level": are_level(check),
+        "slope": slope
+        and show_quantity(
+            slope.rate, Dimension.STIFFNESS, units, uncertainty=slope.uncertainty
+        ),
+        "even_share": rated and force_text(rated, units),
+        "origins": [
+            *check.origins,
+            *([Origin.typed("spring preload", preload)] if preload else ()),
+        ],
+        "notes": check.notes,
+        "units": units,
+    }
+    return _said_lines("springs_told", terms, words)
+
+
+def thread_cells(
+    rope: Rope, hitches: Sequence[Hitch], turns: Sequence[Turn]
+) -> tuple[str, ...]:
+    """Write the thread left on the rods of one rope, as read and after the turns."""
+    pitches = {h.at: h.thread.pitch for h in hitches if h.thread}
+    turned = [t for t in turns if t.rope == rope.number and t.hitch in pitches]
+    drawn = sum(t.turns.value * pitches[t.hitch] for t in turned)
+    left = [
+        None if read is None else read.value + sign * drawn
+        for read, sign in ((rope.take_up_left, -1.0), (rope.ease_left, 1.0))
+    ]
+    return (
+        count_text(rope.number),
+        typed_and_si(rope.take_up_left),
+        typed_and_si(rope.ease_left),
+        written(sum(t.turns.value for t in turned), Dimension.TURNS),
+        *(written(one, Dimension.LENGTH, uncertainty=0.5e-3) for one in left),
     )

@@ -12,8 +12,8 @@ from functools import partial, wraps
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec
 
+from tension.adjustment.outcome import TypedTurn
 from tension.adjustment.stiffness import opposite_hitch
-from tension.adjustment.turns import TypedTurn
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import new_record
 from tension.files.atomic import settle_folder

@@ -298,16 +298,16 @@ def _since_turning(
     if not past:
         return {}
     names = [each.name for each in visit.series]
-    last = max((each.turn.after for each in past), key=names.index)
-    final = [each for each in past if each.turn.after == last]
+    last = max((each.after for each in past), key=names.index)
+    final = [each for each in past if each.after == last]
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
-    told = [each.round_trips for each in final if each.round_trips is not None]
-    fewest = min(told, default=_RUN_IN)
+    trips = [each.round_trips_after for each in final]
+    fewest = min((n for n in trips if n is not None), default=_RUN_IN)
     return {
         "round_trips": None if fewest >= _RUN_IN else fewest,
         "turned_at": None if before is None else _place(before, taken, system),
-        "turned_side": final[-1].turn.hitch.side,
+        "turned_side": final[-1].hitch.side,
     }
 
 

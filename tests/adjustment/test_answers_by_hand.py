@@ -22,9 +22,9 @@ from tension.adjustment.answer import (
     usual_left_over,
 )
 from tension.adjustment.fit import fit_line, uncertainties_of
-from tension.adjustment.running import PastTurn, RunIn
+from tension.adjustment.outcome import Turn
+from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import KnownFrom, NutStiffness, Origin
-from tension.adjustment.turns import Turn
 from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, Quantity
@@ -358,7 +358,7 @@ def answering(
         before=BEFORE[:n],
         after=BEFORE[:n] + given.changes,
         turning=given,
-        turns=(PastTurn(turn=turn, round_trips=trips),),
+        turns=(replace(turn, round_trips_after=trips),),
         is_known=is_known,
         stiffness=None
         if told is None
@@ -423,9 +423,10 @@ def test_what_is_read_and_told_is_put_together_as_far_as_they_agree(
     assert further.learned is not None
     assert further.learned.set_stiffness == pytest.approx(over)
     assert further.learned.set_uncertainty == pytest.approx(own_doubt(over))
-    assert (further.found, further.expected, further.standing) == pytest.approx(
-        (over, RUN, NOW)
-    )
+    assert further.fit is not None
+    assert further.told is not None
+    assert further.fit.stiffness == pytest.approx(over)
+    assert (further.told.after_running[0], further.told.now[0]) == (RUN, NOW)
 
 
 @pytest.mark.parametrize(
@@ -515,7 +516,7 @@ def test_what_cannot_be_read_is_told_as_such() -> None:
     assert alone.kind is AnswerKind.LEARNED
     assert alone.learned is not None
     assert alone.learned.set_stiffness == pytest.approx(RUN)
-    assert (alone.expected, alone.standing) == (None, None)
+    assert alone.told is None
 
 
 def test_a_rope_that_is_bound_takes_the_stiffness_of_the_set() -> None:

@@ -11,11 +11,9 @@ from tension.adjustment.answer import (
     fit_stiffness,
 )
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.outcome import Plan, Strategy
+from tension.adjustment.outcome import Plan, Strategy, Turn
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.running import PastTurn
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Method, Series
@@ -45,18 +43,17 @@ def turn(
     *,
     trips: int | None = ENOUGH,
     hitch: HitchPlace = HitchPlace.CAR,
-) -> PastTurn:
-    made = Turn(
+) -> Turn:
+    return Turn(
         after="as found",
         hitch=hitch,
         rope=rope,
         turns=Quantity(value=turns, dimension=Dimension.TURNS, text=f"{turns:g}"),
         round_trips_after=trips,
     )
-    return PastTurn(turn=made, round_trips=trips)
 
 
-def turns(made: list[float], *, trips: int | None = ENOUGH) -> tuple[PastTurn, ...]:
+def turns(made: list[float], *, trips: int | None = ENOUGH) -> tuple[Turn, ...]:
     return tuple(
         turn(i + 1, value, trips=trips) for i, value in enumerate(made) if value
     )
@@ -93,7 +90,7 @@ def after(
 
 def compared(
     left: Assessment,
-    made: tuple[PastTurn, ...],
+    made: tuple[Turn, ...],
     ropes: RopeSet | None = None,
     *,
     found: Assessment | None = None,

@@ -4,7 +4,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from tension.adjustment.order import Way, find_order, split_steps, trade_order
+from tension.adjustment.plan import Way, find_order, split_steps, trade_order
 from tension.physics.hitch_statics import tension_changes
 from tests.oracles.all_steps import tensions_after
 

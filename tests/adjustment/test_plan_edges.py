@@ -5,10 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment import order
 from tension.adjustment import plan as planning
-from tension.adjustment.fit import SetSimulation, upper_of_equal_set
-from tension.adjustment.order import find_route, split_steps
+from tension.adjustment.fit import DrawnSets, upper_of_equal_set
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -20,6 +18,7 @@ from tension.adjustment.outcome import (
     Shortage,
     Strategy,
 )
+from tension.adjustment.plan import find_route, split_steps
 from tension.adjustment.plan_basis import (
     Looked,
     PlanBasis,
@@ -236,9 +235,9 @@ def test_directions_leave_ropes_within_twice_their_doubt() -> None:
 BARE = hitch(buffer=Buffer.NONE)
 
 
-def simulated(tensions: list[float], relative: float = 0.01) -> SetSimulation:
+def simulated(tensions: list[float], relative: float = 0.01) -> DrawnSets:
     n = len(tensions)
-    return SetSimulation(
+    return DrawnSets(
         tensions=np.array(tensions),
         covariance=np.eye(n) * relative**2,
         stiffnesses=np.full(n, 50e3),
@@ -341,7 +340,6 @@ def test_a_basis_by_hand() -> None:
     assert (basis.step, basis.steps_per_turn, basis.most_steps) == (0.0005, 4, 20)
     assert (basis.goal, basis.part) == (0.05, 1.0)
     assert basis.tensions == pytest.approx(FOUR)
-    assert basis.spread_before == pytest.approx(1 - 4700 / 5300)
     assert based(rule=replace(RULE, goal=None)).goal == pytest.approx(0.05)
     assert based(rule=replace(RULE, goal=None, limit=0.2)).goal == pytest.approx(0.1)
     assumed = based(ropes=rope_set(4, hitches=(hitch(),)))
@@ -449,7 +447,7 @@ def test_each_strategy_keeps_to_its_way(strategy: Strategy) -> None:
     travels = np.asarray(choice.steps * basis.step, dtype=np.float64)
     after = tensions_after(np.array(FOUR), np.full(4, K_RUN), travels)
     assert choice.spread == pytest.approx(1 - after.min() / after.max())
-    assert choice.upper == basis.simulation.upper_bound(travels, RULE)
+    assert choice.upper == basis.simulation.forecast(travels, RULE).upper
     assert choice.shortfalls == ()
     assert choice.untold == ()
 
@@ -478,7 +476,7 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
         ).holding(~basis.simulation.is_known_off(basis.request.strategy))
 
         def upper(steps: np.ndarray, basis: PlanBasis = basis) -> float:
-            return basis.simulation.upper_bound(steps * 0.0005, RULE)
+            return basis.simulation.forecast(steps * 0.0005, RULE).upper
 
         every = list(best_of_each_number(asked, upper))
         least = upper(find_steps(asked))
@@ -497,11 +495,12 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
 def test_a_bound_just_at_the_goal_needs_no_further_nut() -> None:
     basis = based()
     whole = replace(choose_steps(basis), upper_with_all=0.0)
+    asked = _problem_of(basis, basis.limits)
     for upper, n_nuts in (
         (basis.goal, 0),
         (basis.goal + 1e-9, np.count_nonzero(whole.steps)),
     ):
-        found = _fewest(basis, whole, _problem_of(basis), lambda _, at=upper: at)  # type: ignore[misc]
+        found = _fewest(basis, whole, asked, lambda _, at=upper: at)  # type: ignore[misc]
         assert np.count_nonzero(found.steps) == n_nuts
 
 
@@ -525,7 +524,7 @@ def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
         ).holding(~basis.simulation.is_known_off(basis.request.strategy))
 
         def upper(steps: np.ndarray) -> float:
-            return basis.simulation.upper_bound(steps * 0.0005, RULE)
+            return basis.simulation.forecast(steps * 0.0005, RULE).upper
 
         for found, steps in best_of_each_number(asked, upper):
             if found <= basis.goal:
@@ -597,7 +596,7 @@ def test_what_is_left_over_moves_the_forecast_either_way(left: float) -> None:
     # a turn shows up to half more or less than in the end, each as likely
     tensions, k = np.array([5400.0, 4800.0, 4800.0]), np.full(3, 50e3)
     travels = np.array([-0.008, 0.004, 0.004])
-    simulation = SetSimulation(
+    simulation = DrawnSets(
         tensions=tensions,
         covariance=np.zeros((3, 3)),
         stiffnesses=k,
@@ -686,7 +685,7 @@ def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last(steps: int) -> No
 def test_where_no_way_is_found_nothing_is_turned_nor_left_over(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(order, "_try_stages", lambda *_, **__: None)
+    monkeypatch.setattr(planning, "_try_stages", lambda *_, **__: None)
     found = find_route(based(), np.array([-5, 2, -2, 5]))
     assert (found.stages, found.turns, found.left_over) == ((), (), 0.0)
     assert not found.is_whole
@@ -707,7 +706,7 @@ def test_no_turn_stands_still_longer_than_it_needs() -> None:
 def test_the_way_is_narrowed_by_what_is_not_known_of_the_stiffness(
     common: float,
 ) -> None:
-    from tension.adjustment.order import _way
+    from tension.adjustment.plan import _way
 
     basis = based()
     stiffness = replace(basis.stiffness, common_uncertainty=common, now_uncertainty=0.2)
@@ -787,7 +786,7 @@ def test_a_plan_of_more_trips_than_twelve_says_so(*, trips: int, is_told: bool) 
     assert isinstance(plan, Plan)
     stages = (replace(plan.stages[0], round_trips=trips), plan.stages[-1])
     last = replace(stages[1], round_trips=3)
-    notes = list(planning._on_work(replace(plan, stages=(stages[0], last))))
+    notes = list(planning._on_trips(replace(plan, stages=(stages[0], last))))
     assert [dict(note.places) for note in notes] == [{"trips": 13}] * is_told
 
 

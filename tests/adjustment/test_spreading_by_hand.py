@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from tension.adjustment.outcome import RunState, SetState
+from tension.adjustment.outcome import RunState, SetState, Turn
 from tension.adjustment.running import (
-    PastTurn,
     RunIn,
     find_run_in,
     find_state,
@@ -21,7 +20,6 @@ from tension.adjustment.stiffness import (
     Setting,
     opposite_hitch,
 )
-from tension.adjustment.turns import Turn
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, Span
 from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
@@ -283,13 +281,14 @@ def halving(near: np.ndarray = HALVES) -> RunIn:
     )
 
 
-def past(rope: int, turns: float, trips: int | None, at: HitchPlace = CAR) -> PastTurn:
+def past(rope: int, turns: float, trips: int | None, at: HitchPlace = CAR) -> Turn:
     quantity_ = Quantity(value=turns, dimension=Dimension.TURNS, text=f"{turns:g}")
-    turn = Turn(after="a", hitch=at, rope=rope, turns=quantity_)
-    return PastTurn(turn=turn, round_trips=trips)
+    return Turn(
+        after="a", hitch=at, rope=rope, turns=quantity_, round_trips_after=trips
+    )
 
 
-def pair(turns: float, trips: int | None, at: HitchPlace = CAR) -> tuple[PastTurn, ...]:
+def pair(turns: float, trips: int | None, at: HitchPlace = CAR) -> tuple[Turn, ...]:
     """Against a mean of 5000 N the two part by 4 % of a share a turn."""
     return past(1, turns, trips, at), past(2, -turns, trips, at)
 
@@ -370,7 +369,7 @@ def test_turns_after_the_reading_are_counted_by_themselves() -> None:
     found = find_state(SET, halving(), 5000.0, pair(4.0, 5), since)
     assert found.is_at_rest
     assert (found.turned_since, found.wanted_since) == ((1, 3), 5)
-    ran = tuple(replace(one, round_trips=4) for one in since)
+    ran = tuple(replace(one, round_trips_after=4) for one in since)
     found = find_state(SET, halving(), 5000.0, (), ran)
     assert (found.turned, found.wanted, found.wanted_since) == (False, 0, 1)
 

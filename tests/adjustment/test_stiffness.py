@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.fit import SetSimulation
+from tension.adjustment.fit import DrawnSets
 from tension.adjustment.plan_basis import find_limits
 from tension.adjustment.stiffness import (
     KnownFrom,
@@ -18,6 +18,7 @@ from tension.adjustment.stiffness import (
 from tension.catalogue.ropes import find_axial_rigidity, find_shear_modulus
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind, Refusal
+from tension.physics.hitch_statics import tension_changes
 from tension.quantity.units import Dimension
 from tests.oracles.all_steps import tensions_after
 from tests.synthesis.measured_sets import SPAN, hitch, quantity, rope_set
@@ -169,9 +170,9 @@ def test_spring_steels_are_found_in_any_case() -> None:
 # --- limits ---
 
 
-def equal_pair() -> SetSimulation:
+def equal_pair() -> DrawnSets:
     """Two ropes of 5000 N, each known to 1 % against their mean."""
-    return SetSimulation(
+    return DrawnSets(
         tensions=np.array([5000.0, 5000.0]),
         covariance=2 * 0.01**2 * np.eye(2),
         stiffnesses=np.full(2, 50e3),
@@ -342,11 +343,9 @@ def test_effects_of_one_nut_by_solving_for_the_hitch() -> None:
     stiffness = found(rope_set(4), learned=learned(K_RUN))
     for nut in range(4):
         one = 0.001 * np.eye(4)[nut]
-        for k, effects in (
-            (stiffness.now, stiffness.effects_now),
-            (stiffness.after_running, stiffness.effects_after_running),
-        ):
-            assert one @ effects == pytest.approx(tensions_after(np.zeros(4), k, one))
+        for k in (stiffness.now, stiffness.after_running):
+            by_solving = tensions_after(np.zeros(4), k, one)
+            assert tension_changes(one, k) == pytest.approx(by_solving)
 
 
 def test_a_rope_of_the_table_is_assumed_where_its_class_is_not_in_it() -> None:

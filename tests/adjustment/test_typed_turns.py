@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.adjustment.turns import read_turns
+from tension.adjustment.outcome import read_turns
 from tension.errors import InvalidValueError
 
 

@@ -18,12 +18,11 @@ from tension.adjustment.outcome import (
     NoPlanKind,
     Plan,
     Strategy,
+    Turn,
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.running import PastTurn
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
@@ -189,19 +188,16 @@ def _carry_out(plan: Plan, truth: Hoistway, story: Story) -> None:
     story.rounds += 1
 
 
-def _written(plan: Plan, found: Assessment) -> tuple[PastTurn, ...]:
+def _written(plan: Plan, found: Assessment) -> tuple[Turn, ...]:
     """The turns as a person writes them down."""
     trips = plan.stages[-1].round_trips
     return tuple(
-        PastTurn(
-            turn=Turn(
-                after=found.measurement.series.name,
-                hitch=HitchPlace.CAR,
-                rope=turn.rope,
-                turns=Quantity(value=turn.turns, dimension=Dimension.TURNS, text=""),
-                round_trips_after=trips,
-            ),
-            round_trips=trips,
+        Turn(
+            after=found.measurement.series.name,
+            hitch=HitchPlace.CAR,
+            rope=turn.rope,
+            turns=Quantity(value=turn.turns, dimension=Dimension.TURNS, text=""),
+            round_trips_after=trips,
         )
         for turn in plan.turns
         if turn.steps

@@ -19,11 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.comparison import after_the_past
-from tension.adjustment.outcome import NoPlan, Plan, PlanOutcome, Strategy
+from tension.adjustment.outcome import NoPlan, Plan, PlanOutcome, Strategy, Turn
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import Past
-from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet, Span
 from tension.measurement.readings import Series

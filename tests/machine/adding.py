@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.adjustment.turns import read_turns
+from tension.adjustment.outcome import read_turns
 from tension.files.record import Maker, read_visit
 from tension.files.visit import Visit
 from tension.installation import HitchPlace

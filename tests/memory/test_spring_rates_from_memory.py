@@ -2,7 +2,7 @@
 
 import pytest
 
-from tension.physics.springs import spring_rate_from_wire
+from tension.physics.hitch_statics import spring_rate_from_wire
 
 
 def test_a_remembered_music_wire_example_agrees() -> None:

@@ -4,9 +4,7 @@ from pathlib import Path
 import pytest
 
 from tension.errors import InvalidValueError
-from tension.physics.springs import (
-    SpringEnds,
-    margin_to_solid,
+from tension.physics.hitch_statics import (
     solid_length,
     spring_rate_from_two_loads,
     spring_rate_from_wire,
@@ -44,7 +42,6 @@ def test_rate_agrees_with_published_worked_examples(row: dict[str, str]) -> None
     solid = 1000 * solid_length(
         wire_diameter=float(row["wire_diameter_mm"]) / 1000,
         n_active_coils=float(row["n_active_coils"]),
-        ends=SpringEnds.SQUARED_GROUND,
     )
     n_gaps = float(row["n_total_coils"]) - 1
     deflection = float(row["load_n"]) / rate
@@ -58,7 +55,6 @@ def test_squared_and_ground_ends_add_two_coils(row: dict[str, str]) -> None:
     solid = solid_length(
         wire_diameter=wire,
         n_active_coils=float(row["n_active_coils"]),
-        ends=SpringEnds.SQUARED_GROUND,
     )
     assert solid == pytest.approx(wire * float(row["n_total_coils"]), rel=1e-12)
 
@@ -116,14 +112,6 @@ def test_a_rate_from_two_loads_is_the_rate_that_made_them() -> None:
 def test_a_spring_that_gets_longer_under_load_is_refused() -> None:
     with pytest.raises(InvalidValueError, match="shorter under the larger load"):
         spring_rate_from_two_loads(loads=(1000.0, 2000.0), lengths=(0.12, 0.13))
-
-
-def test_margin_runs_from_one_without_load_to_nothing_when_solid() -> None:
-    shape = {"rate": 150e3, "free_length": 0.160, "solid": 0.096}
-    assert margin_to_solid(load=0.0, **shape) == pytest.approx(1.0, rel=1e-12)
-    assert margin_to_solid(load=150e3 * 0.064, **shape) == pytest.approx(0.0, abs=1e-12)
-    # by hand: 4800 N squeezes 32 mm of 64 mm
-    assert margin_to_solid(load=4800.0, **shape) == pytest.approx(0.5, rel=1e-12)
 
 
 def test_rates_of_usual_springs_by_arithmetic() -> None:

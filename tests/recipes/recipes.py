@@ -110,7 +110,7 @@ RULE = Recipe(
 
 def _formula(tree: Tree) -> None:
     tree.add(
-        "tension/physics/springs.py",
+        "tension/physics/hitch_statics.py",
         '''
 
 def travel_of_spring(*, force: float, rate: float) -> float:
@@ -144,7 +144,7 @@ def _formula_tests(tree: Tree) -> None:
         "tests/physics/test_travel_of_spring.py",
         '''"""Travel of a spring: twice the force, twice the travel."""
 
-from tension.physics.springs import travel_of_spring
+from tension.physics.hitch_statics import travel_of_spring
 
 
 def test_travel_is_as_the_force() -> None:

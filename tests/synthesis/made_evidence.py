@@ -3,7 +3,7 @@
 from datetime import date
 from pathlib import Path
 
-from tension.adjustment.turns import Turn
+from tension.adjustment.outcome import Turn
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.catalogue.threads import Thread

@@ -10,9 +10,9 @@ from tension.adjustment.plan_basis import PlanRequest
 from tension.catalogue.threads import Thread
 from tension.installation import Buffer, Drive, HitchPlace
 from tension.quantity.units import UnitSystem
-from tension.telling.comparisons import comparison_lines
 from tension.telling.plans import (
     SaidLines,
+    comparison_lines,
     nut_picture,
     nut_text,
     outcome_lines,
