@@ -162,7 +162,7 @@ class Known:
         self, read: Callable[[str], Answer], dimension: Dimension, what: str = ""
     ) -> Answer:
         """Read numbers with their unit; where none has one, it is asked and kept."""
-        from tension.workflow.typed_sheets import UnitMissingError
+        from tension.workflow.adding_readings import UnitMissingError
 
         try:
             return read(self.units.get(what, ""))

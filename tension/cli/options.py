@@ -23,7 +23,7 @@ import click
 
 from tension.catalogue.rules import Metric, find_rule
 from tension.errors import InvalidValueError
-from tension.installation import Ends
+from tension.installation import Ends, rope_order
 from tension.quantity.units import (
     Dimension,
     Quantity,
@@ -223,22 +223,6 @@ def _quantity(dimension: Dimension, name: str) -> dict[str, Any]:
     return {"type": Text(read, name)}
 
 
-def _rope_order(text: str) -> tuple[int, ...]:
-    """Read rope numbers parted by spaces or commas."""
-    numbers = text.replace(",", " ").split()
-    if not all(number.isdecimal() and int(number) for number in numbers):
-        raise InvalidValueError(
-            f'write rope numbers parted by spaces, like "1 2 3 3 2 1", got "{text}"'
-        )
-    return tuple(map(int, numbers))
-
-
-def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
-    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
-    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
-    return tuple(row for row in rows if row)
-
-
 def read_day(text: str) -> date:
     """Read a day, in the one order that cannot be misread.
 
@@ -281,12 +265,8 @@ Stiffness = Annotated[Quantity | None, _quantity(Dimension.STIFFNESS, "n/mm or l
 LinearDensity = Annotated[
     Quantity | None, _quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 ]
-_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
+_ORDER = {"type": Text(rope_order), "default": "", "metavar": "NUMBERS"}
 Order = Annotated[tuple[int, ...], _ORDER]
-Rows = Annotated[
-    tuple[tuple[int, ...], ...],
-    {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
-]
 Day = Annotated[date | None, {"type": Text(read_day), "metavar": "DATE"}]
 FILE = {"type": click.Path(path_type=Path, dir_okay=False), "metavar": "FILE"}
 File = Annotated[Path | None, FILE]

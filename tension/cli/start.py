@@ -11,7 +11,7 @@ import click
 from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError
-from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
+from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, rope_rows
 from tension.wording import say
 
 
@@ -76,16 +76,17 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
     from tension.telling.lines import TURNING_NUTS
-    from tension.workflow.adding import begin_record, names_below, require_no_record
+    from tension.workflow.adding import begin_record, require_new
+    from tension.workflow.inputs import name_in_record
     from tension.workflow.standing import standing_of_visit
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
         return
     folder = place.folder(paths)
-    require_no_record(folder)
+    require_new(folder)
     recordings = _recordings(paths, folder)
-    names = names_below(recordings, folder)
+    names = [name_in_record(path, folder) for path in recordings]
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(len(recordings), n_ropes, ropes.order)
     files = names, order, ropes.plucks_each
@@ -190,7 +191,7 @@ def _n_ropes(
 
 def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...]:
     """Order of the ropes in one memo or of the files of rounds: given, or asked."""
-    from tension.files.new_record import require_readable
+    from tension.files.record_tables import require_readable
 
     rounds, more = divmod(n_files, n_ropes)
     if order or n_files == n_ropes or (n_files != 1 and (more or not rounds)):
@@ -199,7 +200,7 @@ def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...
     plain = " ".join(map(str, usual))
 
     def read(line: str) -> tuple[int, ...]:
-        asked = [rope for row in options.rope_rows(line) for rope in row]
+        asked = [rope for row in rope_rows(line) for rope in row]
         require_readable("reading.ropes", asked, n_ropes)
         return tuple(asked)
 

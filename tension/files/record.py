@@ -3,12 +3,13 @@
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from tension.adjustment.turns import Turn
 from tension.catalogue import allowances
-from tension.catalogue.rules import Rule, changed, find_rule
+from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.condition.findings import Finding, Seen
 from tension.errors import FileFormatError
@@ -23,9 +24,7 @@ from tension.files.table_model import (
     Whole,
     either,
     form,
-    keys_of,
     tables,
-    types_in,
 )
 from tension.files.toml_reading import (
     LARGEST_RECORD,
@@ -34,9 +33,16 @@ from tension.files.toml_reading import (
     read_record_text,
     read_tables,
 )
-from tension.files.toml_text import NewTable, tables_text, with_tables
-from tension.files.visit import Visit
+from tension.files.toml_text import (
+    NewTable,
+    Value,
+    tables_text,
+    toml_value,
+    with_tables,
+)
+from tension.files.visit import RECORD_NAME, Visit
 from tension.installation import (
+    Ends,
     Hitch,
     HitchPlace,
     Rope,
@@ -45,12 +51,11 @@ from tension.installation import (
     Uncertainties,
 )
 from tension.measurement.readings import Reading, names_that_are_none
+from tension.shown import barred_rows
 
-
-def key_types(table: str) -> dict[str, set[object]]:
-    """Tell of what types the values of each key of a table of the record may be."""
-    keys = keys_of(TABLES[table]).items()
-    return {name: {*types_in(field.annotation)} for name, field in keys}
+_COMMENT_COLUMN = 42  # column at which the comments of a new record begin
+_ONCE = ("lift", "visit", "rule", "set", "span", "series")
+_SEVERAL = ("hitch", "rope", "reading")
 
 
 def read_visit(path: Path | str) -> Visit:
@@ -288,6 +293,94 @@ def _visit_with(text: str, record: Path) -> Visit:
         raise FileFormatError(
             *(f"nothing was added to {record}: {line}" for line in told)
         ) from error
+
+
+def write_new_record(
+    tables: Sequence[NewTable], folder: Path, *, dry_run: bool = False
+) -> Visit:
+    """Write a new record of tables into a folder; an old one is never touched.
+
+    In a dry run the tables are checked, and nothing is written.
+
+    Returns
+    -------
+    Visit
+        What the record says.
+
+    Raises
+    ------
+    ExistingFileError
+        If the folder holds a record already.
+    FileFormatError
+        If the folder is missing or cannot be written to, or the tables contradict each
+        other.
+    """
+    text, path = record_text(tables), folder / RECORD_NAME
+    try:
+        visit = visit_from_text(text, path)
+    except FileFormatError as error:
+        told = (re.sub(r": line \d+: ", ": not written: ", one) for one in error.lines)
+        raise FileFormatError(*told) from error
+    if not dry_run:
+        write_atomically(path, text, overwrite=False)
+    return visit
+
+
+def record_text(tables: Sequence[NewTable]) -> str:
+    """Return the text of a new record; what is not known stands in it as an example.
+
+    Raises
+    ------
+    InvalidValueError
+        If a text holds what cannot be written down.
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(
+        autoescape=False,  # noqa: S701 - a text, each value written as TOML
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["keys"] = _lines
+    known: dict[str, list[dict[str, Any]]] = {name: [] for name in (*_ONCE, *_SEVERAL)}
+    for table in tables:
+        known[table.name].append({key: one for key, one in table.keys if one})
+    once = {name: known[name][0] if known[name] else {} for name in _ONCE}
+    at = next((one["at"] for one in known["hitch"]), HitchPlace.CAR)
+    n_ropes = once["set"]["ropes"]
+    numbers = list(range(1, n_ropes + 1)) if isinstance(n_ropes, int) else []
+    template = files("tension.files").joinpath("new_record.txt").read_text("utf-8")
+    return environment.from_string(template).render(
+        **once,
+        hitches=known["hitch"] or [{}],
+        ropes=known["rope"],
+        readings=known["reading"],
+        metrics=" | ".join(Metric),
+        ends=" | ".join(Ends),
+        rows=[row for row in (numbers[::2], numbers[1::2]) if row],
+        there_and_back=[*numbers, *reversed(numbers)],
+        example={"hitch": at},
+    )
+
+
+def _lines(
+    table: str, known: Mapping[str, Value | None], *, is_example: bool = False
+) -> str:
+    """Lines of a table: what is known, examples of the rest in comments.
+
+    A row is its key; what stands there in a comment while it is not known, the key
+    being left out where that is empty; what it means. Of an example all is a comment.
+    """
+    lines = []
+    for key, example, meaning in barred_rows(table, 3):
+        value = known.get(key)
+        written = toml_value(value) if value else ""
+        if written or example:
+            mark = "" if written and not is_example else "#"
+            line = f"{mark}{key} = {written or example}"
+            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
+    return "\n".join(lines) + "\n"
 
 
 def _breaks(written: Mapping[str, Any]) -> Contradictions:

@@ -1,10 +1,19 @@
 """Tables of a record: what each becomes, and what cannot stand together in it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import replace
-from typing import Annotated, Any
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, cast, get_origin
 
-from pydantic import AfterValidator, BeforeValidator, PlainValidator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    PlainValidator,
+    TypeAdapter,
+    ValidationError,
+)
 
 from tension import installation
 from tension.adjustment.turns import Turn
@@ -24,13 +33,16 @@ from tension.files.table_model import (
     TextOrDay,
     Whole,
     form,
+    keys_of,
     listed,
     not_one_of,
     shown,
     tables,
     typed,
+    types_in,
 )
-from tension.installation import Arrived, Fall, Neighbours
+from tension.files.toml_text import Value
+from tension.installation import Arrived, Fall, Neighbours, rope_rows
 from tension.measurement import readings
 from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
@@ -335,3 +347,55 @@ _FORMS = {
 
 TABLES = tables("record_keys.txt", _FORMS, _WORDS)
 """The models of a record; the one without a name is the top of the file."""
+
+
+def types_of_key(place: str) -> Iterator[Any]:
+    """Give every type and mark by which a record reads a key like "lift.travel"."""
+    table, _, key = place.partition(".")
+    return types_in(keys_of(TABLES[table])[key].rebuild_annotation())
+
+
+def typed_value(place: str, text: str) -> Value:
+    """Turn what a person typed into what stands behind a key like "set.diameter".
+
+    Values of a list are parted by ";" or commas, rows of ropes by "/". A key that the
+    record does not know has a text.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no row of ropes.
+    """
+    try:
+        types = [*types_of_key(place)]
+    except KeyError:
+        return text
+    if tuple[tuple[int, ...], ...] in types:
+        return [list(row) for row in rope_rows(text)]
+    if bool in types and text.lower() in {"true", "yes", "false", "no"}:
+        return text.lower() in {"true", "yes"}
+    if any(isinstance(one, type) and issubclass(one, StrEnum) for one in types):
+        text = text.lower()
+    if any(get_origin(one) is tuple for one in types):
+        return [part.strip() for part in text.split(";" if ";" in text else ",")]
+    with suppress(ValueError, StopIteration):
+        number = next(one for one in (int, float) if one in types)
+        return cast("Value", number(text))
+    return text
+
+
+def require_readable(place: str, value: object, n_ropes: int) -> None:
+    """Refuse what the record of so many ropes would refuse behind a key.
+
+    Raises
+    ------
+    InvalidValueError
+        In the words of the record.
+    """
+    known = links.Known(folder=Path(), n_ropes=n_ropes)
+    try:
+        TypeAdapter(next(types_of_key(place))).validate_python(value, context=known)
+    except ValidationError as error:
+        found = error.errors()[0]
+        told = found.get("ctx", {}).get("error", found["msg"])
+        raise InvalidValueError(str(told)) from None

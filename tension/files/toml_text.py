@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from tension.errors import FileFormatError, InvalidValueError
 
-Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
+Value = str | int | float | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
 
 
@@ -46,7 +46,7 @@ def toml_value(value: Value) -> str:
     """
     if isinstance(value, str):
         return text_value(value)
-    if isinstance(value, int):
+    if isinstance(value, int | float):
         return str(value).lower()
     if isinstance(value, dt.date):
         return value.isoformat()

@@ -13,6 +13,8 @@ from tension.files.toml_text import NewTable
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
+RECORD_NAME = "visit.toml"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Instrument:

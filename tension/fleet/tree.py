@@ -11,7 +11,7 @@ from typing import Any
 
 from tension.errors import FileFormatError, TensionError, lines_of
 from tension.files.evidence import RECORDING_SUFFIXES, natural_key
-from tension.files.new_record import RECORD_NAME
+from tension.files.visit import RECORD_NAME
 from tension.fleet.kept import folders_of, names_of
 from tension.fleet.spool import Place
 

@@ -9,10 +9,9 @@ from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import FileEvidence, hash_file, natural_key
-from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
 from tension.files.verification import day_of
-from tension.files.visit import Visit
+from tension.files.visit import RECORD_NAME, Visit
 from tension.history import (
     History,
     Life,

@@ -14,8 +14,7 @@ from tension.files.evidence import (
     hash_file,
     natural_key,
 )
-from tension.files.new_record import RECORD_NAME
-from tension.files.visit import Visit, named_files
+from tension.files.visit import RECORD_NAME, Visit, named_files
 from tension.installation import MOST_ROPES, Ends, Lift, Rope, RopeSet, Span
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import Note, NoteKind

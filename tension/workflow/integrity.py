@@ -8,7 +8,6 @@ from tension import __version__
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, seal_path
-from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit, visit_from_text
 from tension.files.seal import (
     Correction,
@@ -25,7 +24,7 @@ from tension.files.verification import (
     date_doubts,
     verify_record,
 )
-from tension.files.visit import Visit, named_files
+from tension.files.visit import RECORD_NAME, Visit, named_files
 from tension.workflow.inputs import find_record
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from tension.catalogue.rules import Metric
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
-from tension.files.new_record import record_text
-from tension.files.record import read_visit
+from tension.files.record import read_visit, record_text
 from tension.files.toml_text import text_value
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.measurement.readings import PluckReading
