@@ -383,10 +383,10 @@ def _lines(
     return "\n".join(lines) + "\n"
 
 
-def _breaks(written: Mapping[str, Any]) -> Contradictions:
+def _breaks(row: Table) -> Contradictions:
     """The allowance is a number or a part."""
-    yield from either(written, "breaks", "fraction_of_wires")
-    if ("adjacent_from" in written) != ("adjacent_to" in written):
+    yield from either(row, "breaks", "fraction_of_wires")
+    if (row.adjacent_from is None) != (row.adjacent_to is None):
         yield "adjacent_from", "goes with adjacent_to; write both"
 
 
@@ -397,7 +397,7 @@ _TABLES = tables(
         "table.breaks": form(allowances.BreakRow, against=_breaks),
         "table.diameter": form(
             allowances.DiameterRow,
-            against=lambda written: either(written, "least", "most_loss"),
+            against=lambda row: either(row, "least", "most_loss"),
         ),
     },
     {"whole number": Whole, "length, if any": Length | None},
