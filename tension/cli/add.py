@@ -137,6 +137,7 @@ def run_add(make: "Maker") -> None:
     """Add, and say what was added and what comes next."""
     from tension.cli.record_text import added_text, echo_next_command
     from tension.files.seal import Correction
+    from tension.files.toml_text import tables_text
     from tension.workflow.adding import add_to_record
     from tension.workflow.standing import standing_of_visit
 
@@ -149,7 +150,7 @@ def run_add(make: "Maker") -> None:
         words=words if place.by and place.reason else None,
     )
     if place.dry_run:
-        click.echo(addition.text, nl=False)
+        click.echo(tables_text(addition.tables), nl=False)
         click.echo("Nothing was written.", err=True)
         return
     for line in added_text(addition.tables):

@@ -33,13 +33,7 @@ from tension.files.toml_reading import (
     read_record_text,
     read_tables,
 )
-from tension.files.toml_text import (
-    NewTable,
-    Value,
-    tables_text,
-    toml_value,
-    with_tables,
-)
+from tension.files.toml_text import NewTable, toml_value, with_tables
 from tension.files.visit import RECORD_NAME, Visit
 from tension.installation import (
     Ends,
@@ -55,7 +49,6 @@ from tension.shown import barred_rows
 
 _COMMENT_COLUMN = 42  # column at which the comments of a new record begin
 _ONCE = ("lift", "visit", "rule", "set", "span", "series")
-_SEVERAL = ("hitch", "rope", "reading")
 
 
 def read_visit(path: Path | str) -> Visit:
@@ -211,10 +204,8 @@ def _finding(table: Table) -> Finding:
 class Addition:
     """What was added, or would be."""
 
-    text: str  # the lines added, without the empty line before them
-    tables: tuple[NewTable, ...]  # the same as tables
+    tables: tuple[NewTable, ...]
     visit: Visit  # what the record says with them
-    is_written: bool  # whether they stand in the record
 
 
 Maker = Callable[[Visit], Sequence[NewTable]]
@@ -247,65 +238,51 @@ def append_tables(
                 f"{record}: this record is sealed, so an addition is a correction; "
                 "give --by and --reason"
             )
-        addition = _append(record, make, dry_run=dry_run)
-        if is_sealed and correct and addition.is_written:
-            correct(record)
-    return addition
-
-
-def _append(record: Path, make: Maker, *, dry_run: bool) -> Addition:
-    """Add tables to a record that is held."""
-    text, before = read_record_text(record), record.read_bytes()
-    visit = visit_from_text(text, record)
-    tables = tuple(make(visit))
-    if tables:
+        text, before = read_record_text(record), record.read_bytes()
+        tables = tuple(make(visit_from_text(text, record)))
         longer = with_tables(text, tables)
-        visit = _visit_with(longer, record)
-        mark = before[: len(before) - len(text.encode("utf-8"))]
-        after = mark + longer.encode("utf-8")
-        if len(after) > LARGEST_RECORD:
-            raise FileFormatError(
-                f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
-                "could not be read any more; begin a new record"
-            )
-        if not dry_run and record.read_bytes() != before:
-            raise FileFormatError(
-                f"{record}: was saved by another program meanwhile; nothing was added, "
-                "run it again"
-            )
-        if not dry_run:
-            write_atomically(record.resolve(), after, overwrite=True)
-    return Addition(
-        text=tables_text(tables),
-        tables=tables,
-        visit=visit,
-        is_written=bool(tables) and not dry_run,
-    )
+        visit = _read_anew(longer, record, f"nothing was added to {record}")
+        if tables and not dry_run:
+            mark = before[: len(before) - len(text.encode("utf-8"))]
+            _replace(record, before, mark + longer.encode("utf-8"))
+            if is_sealed and correct:
+                correct(record)
+    return Addition(tables=tables, visit=visit)
 
 
-def _visit_with(text: str, record: Path) -> Visit:
-    """Read the record as it would be; a mistake is one of the lines to add."""
+def _read_anew(text: str, record: Path, instead: str) -> Visit:
+    """Read a record as it would be; a mistake has no line yet."""
     try:
         return visit_from_text(text, record)
     except FileFormatError as error:
         place = re.compile(rf"^{re.escape(str(record))}: (?:line \d+: )?")
-        told = [place.sub("", line) for line in error.lines]
+        told = (place.sub(f"{instead}: ", line) for line in error.lines)
+        raise FileFormatError(*told) from error
+
+
+def _replace(record: Path, before: bytes, after: bytes) -> None:
+    """Replace what a record held, unless another program wrote to it."""
+    if len(after) > LARGEST_RECORD:
         raise FileFormatError(
-            *(f"nothing was added to {record}: {line}" for line in told)
-        ) from error
+            f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
+            "could not be read any more; begin a new record"
+        )
+    if record.read_bytes() != before:
+        raise FileFormatError(
+            f"{record}: was saved by another program meanwhile; nothing was added, "
+            "run it again"
+        )
+    write_atomically(record.resolve(), after, overwrite=True)
 
 
 def write_new_record(
-    tables: Sequence[NewTable], folder: Path, *, dry_run: bool = False
+    told: Mapping[str, Any], folder: Path, *, dry_run: bool = False
 ) -> Visit:
-    """Write a new record of tables into a folder; an old one is never touched.
+    """Write a new record of what is told into a folder; an old one is never touched.
 
-    In a dry run the tables are checked, and nothing is written.
-
-    Returns
-    -------
-    Visit
-        What the record says.
+    Keys stand by the name of their table, lists of them under "hitches", "ropes" and
+    "readings". In a dry run all is checked, and nothing is written; what the record
+    says is given.
 
     Raises
     ------
@@ -315,18 +292,14 @@ def write_new_record(
         If the folder is missing or cannot be written to, or the tables contradict each
         other.
     """
-    text, path = record_text(tables), folder / RECORD_NAME
-    try:
-        visit = visit_from_text(text, path)
-    except FileFormatError as error:
-        told = (re.sub(r": line \d+: ", ": not written: ", one) for one in error.lines)
-        raise FileFormatError(*told) from error
+    text, path = record_text(told), folder / RECORD_NAME
+    visit = _read_anew(text, path, f"{path}: not written")
     if not dry_run:
         write_atomically(path, text, overwrite=False)
     return visit
 
 
-def record_text(tables: Sequence[NewTable]) -> str:
+def record_text(told: Mapping[str, Any]) -> str:
     """Return the text of a new record; what is not known stands in it as an example.
 
     Raises
@@ -343,30 +316,24 @@ def record_text(tables: Sequence[NewTable]) -> str:
         keep_trailing_newline=True,
     )
     environment.filters["keys"] = _lines
-    known: dict[str, list[dict[str, Any]]] = {name: [] for name in (*_ONCE, *_SEVERAL)}
-    for table in tables:
-        known[table.name].append({key: one for key, one in table.keys if one})
-    once = {name: known[name][0] if known[name] else {} for name in _ONCE}
-    at = next((one["at"] for one in known["hitch"]), HitchPlace.CAR)
-    n_ropes = once["set"]["ropes"]
-    numbers = list(range(1, n_ropes + 1)) if isinstance(n_ropes, int) else []
+    once = {name: told.get(name, {}) for name in _ONCE}
+    hitches = told.get("hitches") or [{}]
+    numbers = list(range(1, once["set"]["ropes"] + 1))
     template = files("tension.files").joinpath("new_record.txt").read_text("utf-8")
     return environment.from_string(template).render(
         **once,
-        hitches=known["hitch"] or [{}],
-        ropes=known["rope"],
-        readings=known["reading"],
+        hitches=hitches,
+        ropes=told.get("ropes", ()),
+        readings=told.get("readings", ()),
         metrics=" | ".join(Metric),
         ends=" | ".join(Ends),
         rows=[row for row in (numbers[::2], numbers[1::2]) if row],
         there_and_back=[*numbers, *reversed(numbers)],
-        example={"hitch": at},
+        example={"hitch": hitches[0].get("at", HitchPlace.CAR)},
     )
 
 
-def _lines(
-    table: str, known: Mapping[str, Value | None], *, is_example: bool = False
-) -> str:
+def _lines(table: str, known: Mapping[str, Any], *, is_example: bool = False) -> str:
     """Lines of a table: what is known, examples of the rest in comments.
 
     A row is its key; what stands there in a comment while it is not known, the key

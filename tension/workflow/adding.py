@@ -63,42 +63,34 @@ def begin_record(
     but for one free length of all. "hitch.far" says "same" or "none" of the springs at
     the other end. An order of ropes is that of the recordings, or that in one memo.
     """
-    tables: dict[str, dict[str, Any]] = {of: {} for of in _BEGUN}
+    told: dict[str, Any] = {of: {} for of in _BEGUN}
     for place, value in said.items():
         of, _, key = place.partition(".")
         if value:
-            tables[of][key] = value
-    span, ropes, hitch = (tables.pop(of) for of in ("span", "rope", "hitch"))
-    name = span_name(span.get("position", ""), span.get("side", Side.CAR))
+            told[of][key] = value
+    span, ropes, n_ropes = told["span"], told["rope"], told["set"]["ropes"]
+    span["name"] = span_name(span.get("position", ""), span.get("side", Side.CAR))
+    told["series"] |= {"name": FIRST_SERIES, "span": span["name"]}
     lengths = ropes.pop("free_lengths", ())
     if len(lengths) == 1:
         span["free_length"] = lengths[0]
     elif lengths:
-        ropes["free_lengths"] = [one and {name: one} for one in lengths]
-    hitches = _hitches(**hitch) if hitch else []
-    if hitches:
-        is_dead_end = hitches[0]["at"].startswith("dead-end")
+        ropes["free_lengths"] = [one and {span["name"]: one} for one in lengths]
+    if told["hitch"]:
+        told["hitches"] = _hitches(**told["hitch"])
+        is_dead_end = told["hitches"][0]["at"].startswith("dead-end")
         span["hitch_end"] = HitchEnd.UPPER if is_dead_end else HitchEnd.LOWER
-    numbers = range(1, tables["set"]["ropes"] + 1) if ropes else ()
-    plucked = ropes_of_files(len(recordings), tables["set"]["ropes"], order)
-    tables["series"] |= {"name": FIRST_SERIES, "span": name}
-    return write_new_record(
-        [
-            *(table(of, **keys) for of, keys in tables.items()),
-            table("span", name=name, **span),
-            *(table("hitch", **keys) for keys in hitches),
-            *(
-                table("rope", number=n, **{k: own[n - 1] for k, own in ropes.items()})
-                for n in numbers
-            ),
-            *(
-                pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None)
-                for file, own in zip(recordings, plucked, strict=True)
-            ),
-        ],
-        folder,
-        dry_run=dry_run,
-    )
+    if ropes:
+        told["ropes"] = [
+            {"number": n, **{key: own[n - 1] for key, own in ropes.items()}}
+            for n in range(1, n_ropes + 1)
+        ]
+    plucked = ropes_of_files(len(recordings), n_ropes, order)
+    told["readings"] = [
+        dict(pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None).keys)
+        for file, own in zip(recordings, plucked, strict=True)
+    ]
+    return write_new_record(told, folder, dry_run=dry_run)
 
 
 def _hitches(

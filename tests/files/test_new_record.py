@@ -16,7 +16,7 @@ from tension.files.record import read_visit, record_text
 from tension.files.toml_text import text_value
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.measurement.readings import PluckReading
-from tension.workflow.adding import begin_record, table
+from tension.workflow.adding import begin_record
 
 FULL = {
     "set.ropes": 3,
@@ -221,8 +221,7 @@ def test_a_new_record_is_read_back(tmp_path: Path) -> None:
 def test_any_text_comes_back_as_typed(text: str) -> None:
     assert tomllib.loads(f"x = {text_value(text)}") == {"x": text}
     if text:
-        span = table("span", name="top")
-        new = [table("set", ropes=1), table("lift", name=text), span]
+        new = {"set": {"ropes": 1}, "lift": {"name": text}, "span": {"name": "top"}}
         assert tomllib.loads(record_text(new))["lift"]["name"] == text
 
 

@@ -141,10 +141,7 @@ def test_every_kind_has_its_keys() -> None:
 
 
 def test_mistakes_in_a_check_are_told_with_their_key() -> None:
-    text = (
-        '[[check]]\nitem = "clips"\nrope = 9\n'
-        'distances = ["4"]\nnow = "1 m"\n'
-    )
+    text = '[[check]]\nitem = "clips"\nrope = 9\ndistances = ["4"]\nnow = "1 m"\n'
     found = mistakes(text)
     assert set(found) == {"rope", "distances", "now"}
     assert 'goes with item = "runby"' in found["now"]
