@@ -118,8 +118,8 @@ def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
     """Say what was added, a line for what belongs together."""
     groups: dict[tuple[str, str], list[Mapping[str, Value | None]]] = {}
     for table in tables:
-        keys = dict(table.keys)
-        groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
+        kind = str(table.keys.get("kind", ""))
+        groups.setdefault((table.name, kind), []).append(table.keys)
     for (name, kind), members in groups.items():
         words = words_of("record_text.added").get(kind if name == "reading" else name)
         told = words and words.format_map(_places(members))

@@ -188,6 +188,7 @@ class Table(BaseModel):
         """Read it; beside what is wrong tell keys that cannot stand together."""
         against = [*cls._misplaced(written)] if isinstance(written, dict) else []
         wrong: list[Any] = []
+        table = None
         try:
             table = read(written)
         except ValidationError as error:
@@ -200,7 +201,7 @@ class Table(BaseModel):
             wrong.append(
                 {"type": "value_error", "loc": path, "input": written, "ctx": told}
             )
-        if wrong:
+        if wrong or table is None:
             raise ValidationError.from_exception_data(cls.__name__, wrong)
         return table
 

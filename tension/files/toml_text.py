@@ -66,7 +66,7 @@ class NewTable:
 
     name: str  # such as "reading"; it is written in double brackets, or once
     # in the order written; what is empty or None is left out
-    keys: tuple[tuple[str, Value | None], ...]
+    keys: Mapping[str, Value | None]
 
 
 def tables_text(tables: Sequence[NewTable]) -> str:
@@ -74,22 +74,22 @@ def tables_text(tables: Sequence[NewTable]) -> str:
 
     Examples
     --------
-    >>> print(tables_text([NewTable(name="rope", keys=(("number", 2),))]), end="")
+    >>> print(tables_text([NewTable(name="rope", keys={"number": 2})]), end="")
     [[rope]]
     number = 2
     """
     return "\n".join(
         (f"[{table.name}]\n" if table.name in ONCE else f"[[{table.name}]]\n")
-        + key_lines(table)
+        + _key_lines(table)
         for table in tables
     )
 
 
-def key_lines(table: NewTable) -> str:
+def _key_lines(table: NewTable) -> str:
     """Write the keys of a table that are given, a line each."""
     return "".join(
         f"{key} = {toml_value(value)}\n"
-        for key, value in table.keys
+        for key, value in table.keys.items()
         if value is not None and value not in ("", (), [])
     )
 
@@ -173,7 +173,7 @@ def with_tables(text: str, tables: Sequence[NewTable]) -> str:
         rows = text.split("\n")
         place = find_lines(text).get((table.name,), 0) if table.name in ONCE else 0
         if place and rows[place - 1].lstrip().startswith("["):
-            rows.insert(place, key_lines(table).replace("\n", end)[:-1])
+            rows.insert(place, _key_lines(table).replace("\n", end)[:-1])
             text = "\n".join(rows)
         else:
             at_end.append(table)

@@ -87,7 +87,7 @@ def begin_record(
         ]
     plucked = ropes_of_files(len(recordings), n_ropes, order)
     told["readings"] = [
-        dict(pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None).keys)
+        pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None).keys
         for file, own in zip(recordings, plucked, strict=True)
     ]
     return write_new_record(told, folder, dry_run=dry_run)
@@ -175,12 +175,7 @@ def add_to_record(
 
 def table(of: str, /, **keys: Value | None) -> NewTable:
     """Make a table; keys that are empty or None are left out when it is written."""
-    return NewTable(name=of, keys=tuple(keys.items()))
-
-
-def reading(series: str, kind: str, rope: int | None, **keys: Value | None) -> NewTable:
-    """Make the table of one reading."""
-    return table("reading", series=series, kind=kind, rope=rope, **keys)
+    return NewTable(name=of, keys=keys)
 
 
 def pluck(
@@ -188,10 +183,11 @@ def pluck(
 ) -> NewTable:
     """Make the table of a recording of one rope, or of several in the order plucked."""
     is_one = len(ropes) == 1
-    return reading(
-        series,
-        "pluck",
-        ropes[0] if is_one else None,
+    return table(
+        "reading",
+        series=series,
+        kind="pluck",
+        rope=ropes[0] if is_one else None,
         recording=recording,
         ropes=() if is_one else tuple(ropes),
         plucks_each=plucks_each,

@@ -15,7 +15,7 @@ from tension.measurement.readings import Method, PluckReading
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 from tension.workflow import adding, inputs
-from tension.workflow.adding import Tables, reading
+from tension.workflow.adding import Tables
 from tension.workflow.inputs import choose_series, require
 
 MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
@@ -190,7 +190,8 @@ def readings(
             _require_possible(rope, values, hitch)
         texts = tuple(value.text for value in values)
         typed = {what: texts if len(texts) > 1 else texts[0]}
-        tables.append(reading(named, kind, rope, **{**keys, **typed}))
+        own = {"series": named, "kind": kind, "rope": rope, **keys, **typed}
+        tables.append(NewTable(name="reading", keys=own))
     return tables
 
 

@@ -15,6 +15,7 @@ from tension.files.record import Maker, append_tables, read_visit
 from tension.files.toml_reading import LARGEST_RECORD, parse_toml
 from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Visit
+from tension.workflow.adding import table
 from tension.measurement.readings import SpringReading
 from tension.workflow.integrity import seal_record
 from tests.killing import run_killed
@@ -41,8 +42,9 @@ def record(tmp_path: Path) -> Path:
 
 
 def spring(rope: int, length: str) -> NewTable:
-    keys = (("series", "as found"), ("kind", "spring"), ("rope", rope))
-    return NewTable(name="reading", keys=(*keys, ("length", length)))
+    return table(
+        "reading", series="as found", kind="spring", rope=rope, length=length
+    )
 
 
 def made(*tables: NewTable) -> Maker:
@@ -130,7 +132,7 @@ from tension.files.record import append_tables
 from tension.files.toml_text import NewTable
 for number in range(4):
     length = f"{100 + 4 * int(sys.argv[2]) + number} mm"
-    keys = (("kind", "spring"), ("rope", 1), ("length", length))
+    keys = {"kind": "spring", "rope": 1, "length": length}
     table = NewTable(name="reading", keys=keys)
     append_tables(Path(sys.argv[1]), lambda visit: [table])
 """
@@ -168,7 +170,7 @@ def test_tables_added_at_once_are_all_there(record: Path) -> None:
     )
 )
 def test_every_value_is_read_as_it_was_written(keys: dict[str, object]) -> None:
-    table = NewTable(name="reading", keys=tuple(keys.items()))  # type: ignore[arg-type]
+    table = NewTable(name="reading", keys=keys)  # type: ignore[arg-type]
     assert parse_toml(tables_text([table]), "x") == {"reading": [keys]}
 
 
@@ -183,5 +185,5 @@ def test_every_value_is_read_as_it_was_written(keys: dict[str, object]) -> None:
 def test_keys_of_the_set_go_under_its_own_heading(
     text: str, longer: str | None
 ) -> None:
-    table = NewTable(name="set", keys=(("ropes", 4),))
+    table = NewTable(name="set", keys={"ropes": 4})
     assert with_tables(text, [table]) == (longer or f"{text}ropes = 4\n")

@@ -6,7 +6,7 @@
 import argparse
 import random
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -14,6 +14,7 @@ from pathlib import Path
 
 from tension.adjustment.turns import read_turns
 from tension.files.record import Maker, read_visit
+from tension.files.toml_text import Value
 from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import SpringReading
@@ -92,7 +93,9 @@ def _turns(draw: random.Random) -> Added:
     return Added(make=make, mark=f"{quarters}/4")
 
 
-def _readings(kind: str, what: str, sheet: Sheet, keys: object, mark: str) -> Added:
+def _readings(
+    kind: str, what: str, sheet: Sheet, keys: dict[str, object], mark: str
+) -> Added:
     make = partial(
         readings, kind=kind, what=what, sheet=sheet, keys=keys, series=SERIES
     )
@@ -150,7 +153,7 @@ def _answer(draw: random.Random, number: int, folder: Path) -> Added:
 def _finding(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     place = f"{number} m above {draw.random()}"
-    keys = {
+    keys: dict[str, Value] = {
         "rope": draw.randint(1, N_ROPES),
         "kind": "rouge",
         "at": place,

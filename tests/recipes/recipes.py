@@ -408,7 +408,7 @@ def instrument(what: str, serial: str) -> Maker:
     """
 
     def make(_: Visit) -> Sequence[NewTable]:
-        return [NewTable(name="instrument", keys=(("what", what), ("serial", serial)))]
+        return [NewTable(name="instrument", keys={"what": what, "serial": serial})]
 
     return make
 ''',

@@ -314,7 +314,7 @@ class TakeBook:
         elif len(left_out) == n_used:
             left_out = {None: next(iter(left_out.values()))}
         tables = [
-            adding.reading(self.series, "pluck", rope, recording=name),
+            adding.pluck(self.series, name, (rope,)),
             *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
         ]
 
