@@ -15,8 +15,8 @@ from tension.files.record import Maker, append_tables, read_visit
 from tension.files.toml_reading import LARGEST_RECORD, parse_toml
 from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Visit
-from tension.workflow.adding import table
 from tension.measurement.readings import SpringReading
+from tension.workflow.adding import table
 from tension.workflow.integrity import seal_record
 from tests.killing import run_killed
 
@@ -42,9 +42,7 @@ def record(tmp_path: Path) -> Path:
 
 
 def spring(rope: int, length: str) -> NewTable:
-    return table(
-        "reading", series="as found", kind="spring", rope=rope, length=length
-    )
+    return table("reading", series="as found", kind="spring", rope=rope, length=length)
 
 
 def made(*tables: NewTable) -> Maker:

@@ -94,7 +94,7 @@ def _turns(draw: random.Random) -> Added:
 
 
 def _readings(
-    kind: str, what: str, sheet: Sheet, keys: dict[str, object], mark: str
+    kind: str, what: str, sheet: Sheet, keys: Mapping[str, object], mark: str
 ) -> Added:
     make = partial(
         readings, kind=kind, what=what, sheet=sheet, keys=keys, series=SERIES
