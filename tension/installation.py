@@ -238,3 +238,19 @@ def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
     """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
     rows = [rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
     return tuple(row for row in rows if row)
+
+
+def split_rope_type(text: str) -> tuple[str, str]:
+    """Split "13 mm 8x19 FC" or "1/2 in 8x19 FC" into size and construction.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no size with a unit before the construction.
+    """
+    found = re.match(r'\s*(.+?\s*(?:mm|cm|in|inch|"|″))\s+(\S.*)$', text)
+    if found is None:
+        raise InvalidValueError(
+            f'write diameter and construction, like "13 mm 8x19 FC", got "{text}"'
+        )
+    return found.group(1), found.group(2).strip()

@@ -23,7 +23,7 @@ import click
 
 from tension.catalogue.rules import Metric, find_rule
 from tension.errors import InvalidValueError
-from tension.installation import Ends, rope_order
+from tension.installation import Ends, rope_order, split_rope_type
 from tension.quantity.units import (
     Dimension,
     Quantity,
@@ -238,26 +238,6 @@ def read_day(text: str) -> date:
         raise InvalidValueError(message) from None
 
 
-def _limit(text: str) -> Quantity:
-    """The limit of a rule."""
-    limit = require_positive(parse_quantity(text, Dimension.FRACTION), "percent")
-    if not 0 < limit.value < 1:
-        raise InvalidValueError(
-            f"a limit lies between 0 % and 100 %, got {limit.text}; "
-            'write it like "10 %"'
-        )
-    return limit
-
-
-def _rope_type(text: str) -> tuple[str, str]:
-    """Diameter and construction as typed; the diameter has a unit."""
-    from tension.workflow.inputs import split_rope_type
-
-    size, construction = split_rope_type(text)
-    parse_quantity(size, Dimension.LENGTH)
-    return size, construction
-
-
 Length = Annotated[Quantity | None, _quantity(Dimension.LENGTH, "length")]
 Force = Annotated[Quantity | None, _quantity(Dimension.FORCE, "force")]
 Mass = Annotated[Quantity | None, _quantity(Dimension.MASS, "kg or lb")]
@@ -305,7 +285,7 @@ class Ropes:
     rope_type: tuple[str, str] | None = opt(
         'Diameter and construction, "13 mm 8x19 FC".',
         "--rope",
-        type=Text(_rope_type),
+        type=Text(split_rope_type),
         metavar="TEXT",
     )
     ends: Ends | None = opt("What holds the two ends of the free length.")
@@ -351,8 +331,8 @@ class Rule:
         type=Text(lambda name: name and find_rule(name).name),
         metavar="NAME",
     )
-    limit: Quantity | None = opt(
-        'Limit of the rule, "10 %".', type=Text(_limit, "percent")
+    limit: Annotated[Quantity | None, _quantity(Dimension.FRACTION, "percent")] = opt(
+        'Limit of the rule, "10 %".'
     )
     metric: Metric | None = opt("What the percentage is of.")
 

@@ -1,7 +1,7 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ import click
 from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError
-from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, rope_rows
+from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, rope_order
 from tension.wording import say
 
 
@@ -23,7 +23,7 @@ class VisitOptions:
     name: str | None = options.opt("Name of the lift.")
     drive: Drive | None = options.opt()
     roping: Roping | None = options.opt()
-    hitch: HitchPlace | None = options.opt("Where the nuts are.")
+    at: HitchPlace | None = options.opt("Where the nuts are.", "--hitch")
     side: Side | None = options.opt("Side that is plucked or pulled.")
     position: str | None = options.opt('Car position, "top landing".')
     people: str | None = options.opt("Who stands on the car.")
@@ -200,9 +200,9 @@ def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...
     plain = " ".join(map(str, usual))
 
     def read(line: str) -> tuple[int, ...]:
-        asked = [rope for row in rope_rows(line) for rope in row]
+        asked = rope_order(line)
         require_readable("reading.ropes", asked, n_ropes)
-        return tuple(asked)
+        return asked
 
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
     with asking.answered(
@@ -219,12 +219,9 @@ def _given(
     from tension.cli.start_questions import QUESTIONS
     from tension.files.record_tables import ONE_HEIGHT
 
-    said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
-    said |= {"at": visit.hitch, "rope_type": ropes.rope_type}
-    if rule.rule_name or rule.limit or rule.metric:
-        said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
-    if ropes.linear_density:
-        said["linear_density"] = ropes.linear_density.text
+    said = {**options.said_of(visit), **options.said_of(ropes)}
+    if chosen := options.said_of(rule):
+        said["rule"] = chosen.get("rule_name", ""), chosen.get("limit", "")
     if ropes.free_lengths:
         options.require(
             len(ropes.free_lengths) in {1, n_ropes},
@@ -233,7 +230,7 @@ def _given(
         )
         lengths = tuple(length.text for length in ropes.free_lengths)
         said["lengths"] = lengths, (), ONE_HEIGHT if ropes.same_height else ""
-    answers = {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
+    answers = {q.key: said[q.key] for q in QUESTIONS if q.key in said}
     return asking.Known(n_ropes=n_ropes, same_height=ropes.same_height, answers=answers)
 
 

@@ -21,10 +21,9 @@ from tension.files.record_tables import (
 )
 from tension.files.table_model import Measured
 from tension.files.toml_text import Value
-from tension.installation import Buffer
+from tension.installation import Buffer, split_rope_type
 from tension.quantity.units import Dimension, Quantity
 from tension.workflow.adding_readings import read_pairs, read_values
-from tension.workflow.inputs import split_rope_type
 
 SHORTEST = 0.05  # what a stagger leaves of a free length at least [m]
 Lengths = tuple[tuple[str, ...], tuple[str, ...], str]
