@@ -21,7 +21,7 @@ from typing import (
 
 import click
 
-from tension.catalogue.rules import Metric, find_rule
+from tension.catalogue.rules import Metric, changed, find_rule
 from tension.errors import InvalidValueError
 from tension.installation import Ends, rope_order, split_rope_type
 from tension.quantity.units import (
@@ -238,6 +238,13 @@ def read_day(text: str) -> date:
         raise InvalidValueError(message) from None
 
 
+def _limit(text: str) -> Quantity:
+    """The limit of a rule."""
+    limit = parse_quantity(text, Dimension.FRACTION)
+    changed(find_rule(None), limit=limit.value)  # or it is none
+    return limit
+
+
 Length = Annotated[Quantity | None, _quantity(Dimension.LENGTH, "length")]
 Force = Annotated[Quantity | None, _quantity(Dimension.FORCE, "force")]
 Mass = Annotated[Quantity | None, _quantity(Dimension.MASS, "kg or lb")]
@@ -331,8 +338,8 @@ class Rule:
         type=Text(lambda name: name and find_rule(name).name),
         metavar="NAME",
     )
-    limit: Annotated[Quantity | None, _quantity(Dimension.FRACTION, "percent")] = opt(
-        'Limit of the rule, "10 %".'
+    limit: Quantity | None = opt(
+        'Limit of the rule, "10 %".', type=Text(_limit, "percent")
     )
     metric: Metric | None = opt("What the percentage is of.")
 
