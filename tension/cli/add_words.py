@@ -26,7 +26,7 @@ from tension.files.toml_text import Value
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.readings import Series
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 from tension.workflow import adding, adding_readings
 from tension.workflow.adding import table
 from tension.workflow.adding_readings import (
@@ -53,21 +53,16 @@ _Hitch = Annotated[
 # what is typed
 
 
-def _with_unit(read: Callable[[str], Typed], dimension: Dimension) -> Typed:
+def _with_unit(read: Callable[[str], Typed], line: str) -> Typed:
     """Read what was typed; a missing unit is asked for once on a terminal."""
     if not asking.is_terminal():
-        return read("")
+        return read(line)
     with asking.answered("Without a unit nothing is added."):
-        return asking.Known(n_ropes=0).with_unit(read, dimension)
+        return asking.Known(n_ropes=0).with_unit(read, line)
 
 
-def _sheet(
-    lines: Sequence[str], dimension: Dimension, question: str = "", begin: str = ""
-) -> Sheet:
-    """Read the lines of the command or of a pipe, or ask for them one by one.
-
-    How they are to begin is said where no line names its rope, if all of them must.
-    """
+def _sheet(lines: Sequence[str], dimension: Dimension, question: str = "") -> Sheet:
+    """Read the lines of the command or of a pipe, or ask for them one by one."""
     found = [line for line in lines if list(lines) != ["-"]]
     if not found and question:
         try:
@@ -76,16 +71,14 @@ def _sheet(
         except (asking.BackError, asking.EndedError):
             pass
         options.require(found, "Nothing was typed, so nothing is added.")
-    sheet = _with_unit(lambda unit: read_sheet(found, dimension, unit), dimension)
-    options.require(sheet.by_rope or not begin, begin)
-    return sheet
+    return _with_unit(lambda text: read_sheet(text, dimension), "\n".join(found))
 
 
-def _in_order(line: str, dimension: Dimension) -> tuple[Quantity, ...]:
+def _in_order(line: str, dimension: Dimension) -> Sheet:
     """Read the numbers of one line, which names no rope."""
-    values = _sheet([line], dimension).in_order
-    options.require(values, f'"{line}" names a rope; write the numbers alone.')
-    return values
+    sheet = _sheet([line], dimension)
+    options.require(0 in sheet, f'"{line}" names a rope; write the numbers alone.')
+    return sheet
 
 
 def _options_of(table: str, *left_out: str, **flags: str) -> type:
@@ -204,13 +197,13 @@ def side_command(
     tension add side counterweight cwt --position "mid travel"
         --lengths "12.1 12.3 12.1 12.3 m"
     """
-    typed = _in_order(place.lengths, Dimension.LENGTH) if place.lengths else ()
+    typed = _in_order(place.lengths, Dimension.LENGTH) if place.lengths else {}
     span = Span(
         name=adding.span_name(place.position, side), side=side, position=place.position
     )
     files, new, is_same = order.files(paths), *_conditions(said, is_same=same)
     return lambda visit: [
-        *adding_readings.new_span(visit, span, Sheet(in_order=typed)),
+        *adding_readings.new_span(visit, span, typed),
         *adding_readings.new_series(
             visit,
             place.name or span.name,
@@ -282,9 +275,9 @@ def pulls_command(
     what, of = "force", Dimension.FORCE
     if force:
         what, of = "deflection", Dimension.LENGTH
-    question = 'Rope and readings, like "2: 38 37.5 lbf"'
+    sheet = _sheet(lines, of, 'Rope and readings, like "2: 38 37.5 lbf"')
     begin = 'Begin each line with its rope, like "2: 38 37.5 lbf".'
-    sheet = _sheet(lines, of, question, begin)
+    options.require(0 not in sheet, begin)
     keys = {held: same and same.text, "hold": held, "at": at and at.text}
     return lambda visit: readings(visit, "pull", what, sheet, keys, series)
 
@@ -301,7 +294,7 @@ def returns_command(
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    sheet = Sheet(by_rope={rope: _in_order(elapsed, Dimension.TIME)})
+    sheet = {rope: _in_order(elapsed, Dimension.TIME)[0]}
     keys = {"count": count}
     return lambda visit: readings(visit, "returns", "elapsed", sheet, keys, series)
 
@@ -338,7 +331,7 @@ def threads_command(text: str = options.arg("PAIRS")) -> Maker:
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    pairs = _with_unit(lambda unit: read_pairs(text, unit), Dimension.LENGTH)
+    pairs = _with_unit(read_pairs, text)
     ropes = [
         table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
         for rope, (into, out) in enumerate(pairs, start=1)

@@ -126,7 +126,7 @@ def ask_yes(question: str, *, skipped: bool) -> bool:
     return ask(f"{question}? ({shown})", read, skipped)
 
 
-def ask_unit(first: str, dimension: Dimension) -> str:
+def _ask_unit(first: str, dimension: Dimension) -> str:
     """Ask for the unit of bare numbers, of which the first is shown."""
     shown = SHOWN_UNITS[dimension]
 
@@ -159,17 +159,17 @@ class Known:
         return self.answers.get(key) is not None
 
     def with_unit(
-        self, read: Callable[[str], Answer], dimension: Dimension, what: str = ""
+        self, read: Callable[[str], Answer], line: str, what: str = ""
     ) -> Answer:
         """Read numbers with their unit; where none has one, it is asked and kept."""
         from tension.workflow.adding_readings import UnitMissingError
 
         try:
-            return read(self.units.get(what, ""))
+            return read(line)
         except UnitMissingError as error:
             while not self.units.get(what):
-                self.units[what] = ask_unit(error.first, dimension)
-            return read(self.units[what])
+                self.units[what] = _ask_unit(error.first, error.dimension)
+            return read(f"{line} {self.units[what]}")
 
 
 Reader = Callable[[str, Known], Any]

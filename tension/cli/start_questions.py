@@ -71,9 +71,7 @@ def _values(
     line: str, known: Known, dimension: Dimension, what: str
 ) -> tuple[Quantity, ...]:
     """The numbers of a line; where none has a unit, it is asked for once."""
-    return known.with_unit(
-        lambda unit: read_values(line, dimension, unit), dimension, what
-    )
+    return known.with_unit(lambda text: read_values(text, dimension), line, what)
 
 
 def _read_date(line: str, _: Known) -> dt.date:
@@ -119,9 +117,7 @@ def _read_spring(line: str, known: Known) -> tuple[str, ...]:
 
 def _read_thread_left(line: str, known: Known) -> list[tuple[str, ...]]:
     """Thread left of every rod: all towards the plate, all away from it."""
-    pairs = known.with_unit(
-        lambda unit: read_pairs(line, unit), Dimension.LENGTH, "thread"
-    )
+    pairs = known.with_unit(read_pairs, line, "thread")
     if len(pairs) != known.n_ropes:
         raise InvalidValueError(
             f"{len(pairs)} pairs for {known.n_ropes} ropes; give one for each"

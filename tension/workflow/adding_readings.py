@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,34 +20,14 @@ from tension.workflow.inputs import choose_series, require
 
 MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
-ByRope = Mapping[int, tuple[Quantity, ...]]
-"""What was read on some ropes, by their numbers."""
+Sheet = Mapping[int, tuple[Quantity, ...]]
+"""What was read on some ropes, by their numbers; of all in order it is that of 0."""
 
 _LINE = re.compile(
     r"\s*(?:(?:rope\s*)?(?P<number>[0-9]+)\s*[:=)]|rope\s+(?P<named>[0-9]+)\s)\s*(?P<rest>.*)",
     re.IGNORECASE,
 )
 _PAIR = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*/\s*([0-9]+(?:[.,][0-9]+)?)")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Sheet:
-    """What stands in lines that name their rope, or in one from rope 1 up."""
-
-    by_rope: ByRope = field(default_factory=dict)
-    in_order: tuple[Quantity, ...] = ()
-
-    def of(self, visit: Visit) -> ByRope:
-        """Values by rope, however they were typed."""
-        if self.by_rope:
-            return self.by_rope
-        n_ropes = visit.rope_set.n_ropes
-        require(
-            len(self.in_order) == n_ropes,
-            f"{len(self.in_order)} numbers for {n_ropes} ropes; give one for each in "
-            'the order of the ropes, or say which: "2: ..."',
-        )
-        return {rope: (one,) for rope, one in enumerate(self.in_order, start=1)}
 
 
 class UnitMissingError(InvalidValueError):
@@ -57,6 +37,8 @@ class UnitMissingError(InvalidValueError):
     ----------
     first : str
         The first of the numbers.
+    dimension : Dimension
+        What they measure.
     """
 
     def __init__(self, text: str, first: str, dimension: Dimension) -> None:
@@ -64,23 +46,23 @@ class UnitMissingError(InvalidValueError):
         super().__init__(
             f'"{text[:40]}" has no unit; write it once, at the end of the line: {units}'
         )
-        self.first = first
+        self.first, self.dimension = first, dimension
 
 
-def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sheet:
+def read_sheet(text: str, dimension: Dimension) -> Sheet:
     """Read lines such as "2: 38, 37.5 lbf", or one line for all ropes in order.
 
-    Empty lines and those that begin with "#" count for nothing; the unit is that of
-    numbers that have none.
+    Empty lines and those that begin with "#" count for nothing; a unit that stands in
+    one line only serves the others too.
 
     Raises
     ------
     InvalidValueError
         If a line cannot be read, or one names its rope and another does not.
     UnitMissingError
-        If no number has a unit and none is given.
+        If no number has a unit.
     """
-    parts = [part.strip() for line in lines for part in re.split(r"[;\n]", line)]
+    parts = [part.strip() for part in re.split(r"[;\n]", text)]
     parts = [part for part in parts if part[:1] not in {"", "#"}]
     nothing = "nothing was typed; write a line such as 2: 38 lbf"
     require(parts, nothing, InvalidValueError)
@@ -88,11 +70,12 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
     texts = [
         one["rest"] if one else part for part, one in zip(parts, found, strict=True)
     ]
-    own_unit = unit or _last_unit(texts, dimension)
+    unit = _last_unit(texts, dimension)
     if not any(found):
-        values = [v for text in texts for v in read_values(text, dimension, own_unit)]
-        return Sheet(in_order=tuple(values))
-    by_rope: dict[int, tuple[Quantity, ...]] = {}
+        return {
+            0: tuple(v for text in texts for v in read_values(text, dimension, unit))
+        }
+    sheet: dict[int, tuple[Quantity, ...]] = {}
     for text, one in zip(texts, found, strict=True):
         if one is None:
             raise InvalidValueError(
@@ -100,9 +83,9 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
             )
         rope = int(one["number"] or one["named"])
         twice = f"rope {rope} has two lines; write its repeats into one"
-        require(rope not in by_rope, twice, InvalidValueError)
-        by_rope[rope] = read_values(text, dimension, own_unit)
-    return Sheet(by_rope=by_rope)
+        require(rope not in sheet, twice, InvalidValueError)
+        sheet[rope] = read_values(text, dimension, unit)
+    return sheet
 
 
 def read_values(
@@ -127,7 +110,7 @@ def read_values(
 
 
 def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:
-    """A unit that stands in one line only serves the others too."""
+    """The last unit that stands in lines."""
     for text in reversed(texts):
         typed = read_typed_list(text, dimension)
         if not typed.lacks_unit and typed.texts:
@@ -136,17 +119,15 @@ def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:
     return ""
 
 
-def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ...]:
+def read_pairs(text: str) -> list[tuple[Quantity, ...]]:
     """Read pairs of lengths in rope order, such as "22/14 26/11 mm".
-
-    One unit serves for all; the one given is that of numbers that have none.
 
     Raises
     ------
     InvalidValueError
         If they are no pairs.
     UnitMissingError
-        If no number has a unit and none is given.
+        If there is no unit; one serves for all.
     """
     pairs = _PAIR.findall(text)
     units = [word for word in re.split(r"[\s,;]+", _PAIR.sub(" ", text)) if word]
@@ -156,14 +137,22 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
         "rope, like 22/14 26/11 mm",
         InvalidValueError,
     )
-    told = units[0] if units else unit
-    if not told:
+    if not units:
         raise UnitMissingError(text, pairs[0][0], Dimension.LENGTH)
+    return [read_values(" ".join(pair), Dimension.LENGTH, units[0]) for pair in pairs]
 
-    def length(number: str) -> Quantity:
-        return parse_quantity(f"{number} {told}", Dimension.LENGTH)
 
-    return tuple((length(towards), length(away)) for towards, away in pairs)
+def _of_ropes(sheet: Sheet, visit: Visit) -> Sheet:
+    """What was read, by rope, however it was typed."""
+    if 0 not in sheet:
+        return sheet
+    n_ropes, in_order = visit.rope_set.n_ropes, sheet[0]
+    require(
+        len(in_order) == n_ropes,
+        f"{len(in_order)} numbers for {n_ropes} ropes; give one for each in the order "
+        'of the ropes, or say which: "2: ..."',
+    )
+    return {rope: (one,) for rope, one in enumerate(in_order, start=1)}
 
 
 def readings(
@@ -184,7 +173,7 @@ def readings(
         hitch = adding.choose_hitch(visit, keys["hitch"], series)
         keys = {"hitch": hitch.at.value}
     tables = []
-    for rope, values in sheet.of(visit).items():
+    for rope, values in _of_ropes(sheet, visit).items():
         _require_alike(rope, values)
         if hitch:
             _require_possible(rope, values, hitch)
@@ -200,7 +189,7 @@ def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
     name = span or choose_series(visit).span
     return [
         adding.table("rope", number=rope, free_lengths={name: values[0].text})
-        for rope, values in sheet.of(visit).items()
+        for rope, values in _of_ropes(sheet, visit).items()
     ]
 
 
@@ -291,7 +280,7 @@ def new_series(
 
 def new_span(visit: Visit, span: Span, lengths: Sheet) -> Iterator[NewTable]:
     """Add a stretch of rope; free lengths are none, one for all ropes, or one each."""
-    one, *others = lengths.in_order or (None,)
+    one, *others = lengths.get(0, (None,))
     yield adding.table(
         "span",
         name=span.name,

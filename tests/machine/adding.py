@@ -78,7 +78,7 @@ def draw_additions(draw: random.Random, folder: Path) -> list[Added]:
 
 def _lengths(draw: random.Random) -> Added:
     texts = [f"{draw.randint(3000, 3999)} mm" for _ in range(N_ROPES)]
-    sheet = Sheet(in_order=tuple(map(length, texts)))
+    sheet = {0: tuple(map(length, texts))}
     return Added(
         make=partial(free_lengths, sheet=sheet, span="top"),
         mark=texts[0],
@@ -105,7 +105,7 @@ def _readings(
 def _spring(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(120, 140)}.{number} mm"
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (length(text),)})
+    sheet = {draw.randint(1, N_ROPES): (length(text),)}
     return _readings("spring", "length", sheet, {"hitch": None}, text)
 
 
@@ -113,7 +113,7 @@ def _pull(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(150, 180)}.{number} N"
     force = parse_quantity(text, Dimension.FORCE)
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (force,)})
+    sheet = {draw.randint(1, N_ROPES): (force,)}
     keys = {"deflection": "25 mm", "hold": "deflection"}
     return _readings("pull", "force", sheet, keys, text)
 
@@ -122,7 +122,7 @@ def _returns(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"0.{draw.randint(30, 40)}{number} s"
     elapsed = (parse_quantity(text, Dimension.TIME),)
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): elapsed})
+    sheet = {draw.randint(1, N_ROPES): elapsed}
     return _readings("returns", "elapsed", sheet, {"count": 5}, text)
 
 
