@@ -24,7 +24,7 @@ from tension.files.seal import Correction
 from tension.files.table_model import keys_of
 from tension.files.toml_text import Value
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
+from tension.installation import HitchPlace, Side
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension
 from tension.workflow import adding, adding_readings
@@ -32,6 +32,7 @@ from tension.workflow.adding import table
 from tension.workflow.adding_readings import (
     RoundFiles,
     Sheet,
+    new_series,
     read_pairs,
     read_sheet,
     readings,
@@ -164,10 +165,8 @@ def left_command(
     \b
     tension add left as-left --same
     """
-    files, new, is_same = order.files(paths), *_conditions(said, is_same=same)
-    return lambda visit: adding_readings.new_series(
-        visit, name, new, files, is_same=is_same
-    )
+    files, told = order.files(paths), _conditions(said, is_same=same)
+    return lambda visit: new_series(visit, name, told, files)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -198,42 +197,40 @@ def side_command(
         --lengths "12.1 12.3 12.1 12.3 m"
     """
     typed = _in_order(place.lengths, Dimension.LENGTH) if place.lengths else {}
-    span = Span(
-        name=adding.span_name(place.position, side), side=side, position=place.position
-    )
-    files, new, is_same = order.files(paths), *_conditions(said, is_same=same)
+    span = adding.span_name(place.position, side)
+    keys = {"name": span, "side": side.value, "position": place.position}
+    told = {**_conditions(said, is_same=same), "span": span}
+    name, files = place.name or span, order.files(paths)
     return lambda visit: [
-        *adding_readings.new_span(visit, span, typed),
-        *adding_readings.new_series(
-            visit,
-            place.name or span.name,
-            {**new, "span": span.name},
-            files,
-            is_same=is_same,
-        ),
+        *adding_readings.new_span(visit, keys, typed),
+        *new_series(visit, name, told, files),
     ]
 
 
-def _conditions(told: object, *, is_same: bool) -> tuple[dict[str, Value], bool]:
-    """Tell under what a series was read, and whether the rest is as in that before.
+def _conditions(told: object, *, is_same: bool) -> dict[str, Value]:
+    """Tell under what a series was read: as was said, as before, or as is asked.
 
-    It is said, or asked; never assumed.
+    It is never assumed.
     """
     said = _said_of("series", told)
     visit = read_visit(find_record(the_record().path))
-    if is_same or said.keys() & {"load", "people", "arrived"} or not visit.series:
-        return said, is_same
-    question = f"As before ({_conditions_in_words(visit.series[-1], visit)})"
-    options.require(
-        asking.is_terminal(),
-        f"{question}? Say --same, or what differs: --load, --people, --arrived.",
-    )
-    with asking.answered("Without an answer nothing is added."):
-        if asking.ask_yes(question, skipped=True):
-            return said, True
-        known = asking.Known(n_ropes=visit.rope_set.n_ropes)
-        own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
-        return said | {one.key: one.ask(known) or "" for one in own}, False
+    if not visit.series:
+        return said
+    last, asked = visit.series[-1], {"arrived", "load", "people"}
+    if not is_same and not said.keys() & asked:
+        question = f"As before ({_conditions_in_words(last, visit)})"
+        options.require(
+            asking.is_terminal(),
+            f"{question}? Say --same, or what differs: --load, --people, --arrived.",
+        )
+        with asking.answered("Without an answer nothing is added."):
+            is_same = asking.ask_yes(question, skipped=True)
+            known = asking.Known(n_ropes=visit.rope_set.n_ropes)
+            for one in QUESTIONS if not is_same else ():
+                if one.key in asked:
+                    said[one.key] = one.ask(known) or ""
+    kept = (*asked, "fall", "neighbours") if is_same else ()
+    return {**{key: getattr(last, key) for key in kept}, **said}
 
 
 def _conditions_in_words(series: Series, visit: Visit) -> str:

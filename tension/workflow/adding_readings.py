@@ -10,7 +10,7 @@ from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.installation import Hitch, Span
+from tension.installation import Hitch
 from tension.measurement.readings import Method, PluckReading
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
@@ -71,20 +71,16 @@ def read_sheet(text: str, dimension: Dimension) -> Sheet:
         one["rest"] if one else part for part, one in zip(parts, found, strict=True)
     ]
     unit = _last_unit(texts, dimension)
-    if not any(found):
-        return {
-            0: tuple(v for text in texts for v in read_values(text, dimension, unit))
-        }
     sheet: dict[int, tuple[Quantity, ...]] = {}
-    for text, one in zip(texts, found, strict=True):
-        if one is None:
+    for written, one in zip(texts, found, strict=True):
+        if one is None and any(found):
             raise InvalidValueError(
-                f'"{text[:40]}" names no rope; begin each line with it, like 2: 38'
+                f'"{written[:40]}" names no rope; begin each line with it, like 2: 38'
             )
-        rope = int(one["number"] or one["named"])
+        rope = int(one["number"] or one["named"]) if one else 0
         twice = f"rope {rope} has two lines; write its repeats into one"
-        require(rope not in sheet, twice, InvalidValueError)
-        sheet[rope] = read_values(text, dimension, unit)
+        require(not rope or rope not in sheet, twice, InvalidValueError)
+        sheet[rope] = sheet.get(rope, ()) + read_values(written, dimension, unit)
     return sheet
 
 
@@ -250,46 +246,31 @@ def round_of_ropes(
 
 
 def new_series(
-    visit: Visit,
-    name: str,
-    said: Mapping[str, Value],
-    files: RoundFiles,
-    *,
-    is_same: bool,
+    visit: Visit, name: str, said: Mapping[str, Value], files: RoundFiles
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    What is not said of it is as in the series before if it is the same; its span is
-    that of the last series if it is not said.
+    It is on the span of the last one, if no other is said.
     """
     require(
         all(one.name.casefold() != name.casefold() for one in visit.series),
         f'there is a series "{name}" already; for one more round of it: '
         f"tension add round FOLDER --series '{name}', else give --name",
     )
-    like = {}
-    if visit.series:
-        kept = ("span", "arrived", "load", "people", "fall", "neighbours")
-        last = visit.series[-1]
-        like = {key: getattr(last, key) for key in (kept if is_same else kept[:1])}
-    return [
-        adding.table("series", name=name, **{**like, **said}),
-        *_plucks(visit, name, files),
-    ]
+    like = {"span": visit.series[-1].span} if visit.series else {}
+    series = adding.table("series", name=name, **{**like, **said})
+    return [series, *_plucks(visit, name, files)]
 
 
-def new_span(visit: Visit, span: Span, lengths: Sheet) -> Iterator[NewTable]:
+def new_span(
+    visit: Visit, keys: Mapping[str, Value], lengths: Sheet
+) -> Iterator[NewTable]:
     """Add a stretch of rope; free lengths are none, one for all ropes, or one each."""
     one, *others = lengths.get(0, (None,))
-    yield adding.table(
-        "span",
-        name=span.name,
-        side=span.side.value,
-        position=span.position,
-        free_length=one.text if one and not others else "",
-    )
+    length = one.text if one and not others else ""
+    yield adding.table("span", **keys, free_length=length)
     if others:
-        yield from free_lengths(visit, lengths, span.name)
+        yield from free_lengths(visit, lengths, str(keys["name"]))
 
 
 def _plucks(visit: Visit, series: str, given: RoundFiles) -> list[NewTable]:
