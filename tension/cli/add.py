@@ -1,7 +1,6 @@
 """``tension add``: the group of its words, and new sound files that it offers."""
 
 import functools
-import inspect
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -118,16 +117,9 @@ def word(**groups: type) -> Callable[[Callable[..., "Maker | None"]], click.Comm
             if make is not None:
                 run_add(make)
 
-        own = inspect.signature(function)
-        every = [
-            inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=kind)
-            for name, kind in {**groups, "record": RecordOptions}.items()
-        ]
-        every[:0] = [one for one in own.parameters.values() if one.name not in groups]
-        add.__signature__ = own.replace(parameters=every)  # type: ignore[attr-defined]
-        made: click.Command = options.command(
-            function.__name__.removesuffix("_command")
-        )(add)
+        name = function.__name__.removesuffix("_command")
+        every = {**groups, "record": RecordOptions}
+        made: click.Command = options.command(name, made=every)(add)
         return made
 
     return decorate

@@ -14,18 +14,15 @@ from tension.adjustment.turns import read_turns
 from tension.cli import asking, options
 from tension.cli.add import the_record, word
 from tension.cli.output import printable
-from tension.cli.record_text import echo_next_command
+from tension.cli.record_text import conditions_in_words, echo_next_command
 from tension.cli.start_questions import QUESTIONS, today
 from tension.condition.findings import KEYS_OF
-from tension.errors import InvalidValueError
 from tension.files.record import Maker, read_visit
 from tension.files.record_tables import ONE_HEIGHT, TABLES, typed_value
 from tension.files.seal import Correction
 from tension.files.table_model import keys_of
 from tension.files.toml_text import Value
-from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side
-from tension.measurement.readings import Series
 from tension.quantity.units import Dimension
 from tension.workflow import adding, adding_readings
 from tension.workflow.adding import table
@@ -218,7 +215,7 @@ def _conditions(told: object, *, is_same: bool) -> dict[str, Value]:
         return said
     last, asked = visit.series[-1], {"arrived", "load", "people"}
     if not is_same and not said.keys() & asked:
-        question = f"As before ({_conditions_in_words(last, visit)})"
+        question = f"As before ({conditions_in_words(last, visit)})"
         options.require(
             asking.is_terminal(),
             f"{question}? Say --same, or what differs: --load, --people, --arrived.",
@@ -231,20 +228,6 @@ def _conditions(told: object, *, is_same: bool) -> dict[str, Value]:
                     said[one.key] = one.ask(known) or ""
     kept = (*asked, "fall", "neighbours") if is_same else ()
     return {**{key: getattr(last, key) for key in kept}, **said}
-
-
-def _conditions_in_words(series: Series, visit: Visit) -> str:
-    """Where and under what a series was read."""
-    span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
-    place = f"{span.side.value} side, {span.position}" if span else series.span
-    told = {
-        "came": series.arrived,
-        "load": series.load,
-        "people": series.people,
-        "neighbours": series.neighbours,
-    }
-    said = [f"{what} {how}" for what, how in told.items() if how]
-    return "; ".join(filter(None, [place.removesuffix(", "), *said]))
 
 
 # numbers
@@ -459,19 +442,9 @@ def looked_command(
     return lambda visit: adding.looked(visit, note, answer, ropes, by=by, date=date)
 
 
-def _rope_or_all(text: str) -> int | None:
-    """The rope of a finding; None for the whole set."""
-    plain = text.lower().removeprefix("rope").strip()
-    if plain in {"all", "set"}:
-        return None
-    if not plain.isdigit():
-        raise InvalidValueError(f'write a rope number, or "all", not "{text}"')
-    return int(plain)
-
-
 @word()
 def finding_command(
-    rope: int | None = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
+    rope: str = options.arg("ROPE|all"),
     kind: str = options.arg(),
     details: tuple[str, ...] = options.arg("[KEY=VALUE]...", nargs=-1),
 ) -> Maker:
@@ -482,6 +455,9 @@ def finding_command(
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
     keys: dict[str, Value] = {"kind": kind.lower(), "by": the_record().by}
+    number = rope.lower().removeprefix("rope").strip()
+    if number not in {"all", "set"}:
+        keys = {"rope": typed_value("finding.rope", number), **keys}
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))
         known = f"the keys of a finding are {', '.join(keys_of(TABLES['finding']))}."
@@ -490,7 +466,7 @@ def finding_command(
     measured = [own for of, own in KEYS_OF.items() if of == keys["kind"]]
     if not keys.keys() & {"seen", *(measured[0] if measured else ())}:
         keys["seen"] = "yes"  # if nothing else is said or measured
-    return lambda _: [table("finding", rope=rope, **keys)]
+    return lambda _: [table("finding", **keys)]
 
 
 @word()

@@ -3,7 +3,7 @@
 import functools
 import inspect
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -122,12 +122,16 @@ def _group(name: str, kind: type, first: str | None) -> Iterator[click.Parameter
 
 
 def command(
-    name: str, cls: type[click.Command] = click.Command, **attributes: Any
+    name: str,
+    cls: type[click.Command] = click.Command,
+    made: Mapping[str, type] | None = None,
+    **attributes: Any,
 ) -> Callable[[Callable[..., object]], Any]:
     """Make a command of a function, whose parameters say how they are given.
 
     A parameter is an option (`opt`), an argument (`arg`), or a group of options: a
-    dataclass whose fields are such, handed over as one value. What the function gives
+    dataclass whose fields are such, handed over as one value. Groups that are made as
+    the program runs are told by the names of their parameters. What the function gives
     is the exit code.
     """
 
@@ -136,11 +140,16 @@ def command(
         groups: dict[str, type] = {}
         for one in inspect.signature(function).parameters.values():
             hint, said = one.annotation, _said(one.annotation, one.default)
+            if one.name in (made or {}):
+                continue
             if isinstance(hint, type) and is_dataclass(hint):
                 groups[one.name] = hint
                 params += _group(one.name, hint, said and said.what)
             else:
                 params.append(_parameter(one.name, hint, said))
+        for of, kind in (made or {}).items():
+            groups[of] = kind
+            params += _group(of, kind, None)
 
         @functools.wraps(function)
         def gather(**given: Any) -> object:

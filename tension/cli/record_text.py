@@ -9,6 +9,8 @@ import click
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.cli.output import output_width, printable, wrapped
 from tension.files.toml_text import NewTable, Value
+from tension.files.visit import Visit
+from tension.measurement.readings import Series
 from tension.telling.lines import words_of
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
@@ -112,6 +114,20 @@ def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
     yield standing.is_run, f"run{trips}"
     yield standing.is_left, "left: measured after the turns"
     yield standing.is_sealed, "sealed"
+
+
+def conditions_in_words(series: Series, visit: Visit) -> str:
+    """Tell where and under what a series was read."""
+    span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
+    place = f"{span.side.value} side, {span.position}" if span else series.span
+    told = {
+        "came": series.arrived,
+        "load": series.load,
+        "people": series.people,
+        "neighbours": series.neighbours,
+    }
+    said = [f"{what} {how}" for what, how in told.items() if how]
+    return "; ".join(filter(None, [place.removesuffix(", "), *said]))
 
 
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
