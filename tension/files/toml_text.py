@@ -14,44 +14,33 @@ Value = str | int | float | bool | dt.date | Sequence["Value"] | Mapping[str, "V
 """What stands behind a key."""
 
 
-def text_value(text: str) -> str:
-    r"""Write a text as a basic string of TOML, escaped (TOML 1.0.0, section String).
+def toml_value(value: Value) -> str:
+    r"""Write a value as TOML, on one line; texts are escaped (TOML 1.0.0, String).
 
     Raises
     ------
     InvalidValueError
-        If the text holds half a character, as names from other systems may.
+        If a text holds half a character, as names from other systems may.
 
     Examples
     --------
-    >>> print(text_value('He said "slack"'))
+    >>> print(toml_value('He said "slack"'))
     "He said \"slack\""
     """
-    if any("\ud800" <= character <= "\udfff" for character in text):
-        shown = text.encode("utf-8", "replace").decode()
-        raise InvalidValueError(
-            f"{shown!r} holds characters that cannot be written down; rename it"
-        )
-    # as JSON has it, but for one character
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def toml_value(value: Value) -> str:
-    """Write a value as TOML, lists and inline tables on one line.
-
-    Raises
-    ------
-    InvalidValueError
-        As `text_value` does.
-    """
     if isinstance(value, str):
-        return text_value(value)
+        if any("\ud800" <= character <= "\udfff" for character in value):
+            shown = value.encode("utf-8", "replace").decode()
+            raise InvalidValueError(
+                f"{shown!r} holds characters that cannot be written down; rename it"
+            )
+        # as JSON has it, but for one character
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, int | float):
         return str(value).lower()
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, Mapping):
-        inner = (f"{text_value(k)} = {toml_value(v)}" for k, v in value.items())
+        inner = (f"{toml_value(k)} = {toml_value(v)}" for k, v in value.items())
         return "{ " + ", ".join(inner) + " }"
     return "[" + ", ".join(map(toml_value, value)) + "]"
 
