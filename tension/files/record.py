@@ -1,6 +1,7 @@
 """What people write, from disk to memory, every mistake at once; tables added to it."""
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
@@ -84,55 +85,52 @@ def visit_from_text(text: str, path: Path) -> Visit:
     """
     document, root, source = parse_toml(text, str(path)), TABLES[""], (str(path), text)
     known = known_from(document, path.parent)
-    visit = _visit(dict(read_tables(document, root, source, known)), path)
+    visit = _visit(read_tables(document, root, source, known), path)
     unnamed = names_that_are_none(visit.readings, visit.exclusions)
     if wrong := [(("exclusion", i, "reading"), fault) for i, fault in unnamed]:
         raise FileFormatError(*mistakes(wrong, document, root, source))
     return visit
 
 
-def _visit(told: Mapping[str, Any], path: Path) -> Visit:
+def _visit(told: Table, path: Path) -> Visit:
     """The visit of the tables of a record."""
     plain: dict[str, Any] = {
-        f"{kind}s": tuple(one.make() for one in told[kind])
+        f"{kind}s": tuple(one.make() for one in getattr(told, kind))
         for kind in ("exclusion", "check", "instrument", "answer", "photo", "trim")
     }
+    figures = tuple(one.make() for one in told.allowance.figure)
     return Visit(
         path=path,
-        lift=told["lift"].make(),
-        rule=_rule(**dict(told["rule"])),
+        lift=told.lift.make(),
+        rule=_rule(told.rule),
         rope_set=_rope_set(told),
-        particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(one.make() for one in told["series"]),
-        readings=tuple(map(_reading, told["reading"])),
-        turns=tuple(_turns_with_runs(told["turn"], told["run"])),
-        findings=tuple(map(_finding, told["finding"])),
-        allowance=told["allowance"].make(
-            figures=tuple(one.make() for one in told["allowance"].figure)
-        ),
+        particulars=tuple((name, str(value)) for name, value in told.visit if value),
+        series=tuple(one.make() for one in told.series),
+        readings=tuple(map(_reading, told.reading)),
+        turns=tuple(_turns_with_runs(told)),
+        findings=tuple(map(_finding, told.finding)),
+        allowance=told.allowance.make(figures=figures),
         **plain,
     )
 
 
-def _rope_set(told: Mapping[str, Any]) -> RopeSet:
+def _rope_set(told: Table) -> RopeSet:
     """The set with its ropes, spans and hitches."""
-    known = {name: value.value for name, value in told["uncertainty"] if value}
-    set_keys = dict(told["set"])
-    numbers = range(1, set_keys["n_ropes"] + 1)
-    ropes: dict[int, dict[str, Any]] = {
-        number: {"number": number} for number in numbers
-    }
-    for keys in _joined(told["rope"], "number"):
-        lengths = tuple(dict(keys["free_lengths"]).items())
-        ropes[keys["number"]] = {**keys, "free_lengths": lengths}
-    return RopeSet(
-        has_sockets_at_one_height=bool(set_keys.pop("sockets").strip()),
-        **set_keys,
-        spans=tuple(Span(**keys) for keys in _joined(told["span"], "name")),
-        hitches=tuple(Hitch(**keys) for keys in _joined(told["hitch"], "at")),
-        ropes=tuple(Rope(**keys) for keys in ropes.values()),
+    known = {name: value.value for name, value in told.uncertainty if value}
+    ropes = {keys["number"]: keys for keys in _joined(told.rope, "number")}
+    for keys in ropes.values():
+        keys["free_lengths"] = tuple(dict(keys["free_lengths"]).items())
+    made: RopeSet = told.set.make(
+        has_sockets_at_one_height=bool(told.set.sockets.strip()),
+        spans=tuple(Span(**keys) for keys in _joined(told.span, "name")),
+        hitches=tuple(Hitch(**keys) for keys in _joined(told.hitch, "at")),
+        ropes=tuple(
+            Rope(**ropes.get(number, {"number": number}))
+            for number in range(1, told.set.n_ropes + 1)
+        ),
         uncertainties=Uncertainties(typed=tuple(known), **known),
     )
+    return made
 
 
 def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
@@ -148,55 +146,52 @@ def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
     return found.values()
 
 
-def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any field
+def _rule(told: Table) -> Rule:
     """The published rule, changed as written; or the user's own."""
-    rule = find_rule(use or None)
-    limit, goal = (told[name] and told[name].value for name in ("limit", "goal"))
-    if use:
-        rule = changed(rule, limit=limit, metric=told["metric"])
+    rule = find_rule(told.use or None)
+    limit, goal = (one and one.value for one in (told.limit, told.goal))
+    if told.use:
+        rule = changed(rule, limit=limit, metric=told.metric)
     elif limit:
         rule = Rule(
             name="given by the user",
-            metric=told["metric"] or rule.metric,
+            metric=told.metric or rule.metric,
             limit=limit,
-            source=source or "the user's own limit; no code was named",
+            source=told.source or "the user's own limit; no code was named",
             edition="",
             standing=Standing.USER,
         )
     return replace(rule, goal=goal)
 
 
-def _reading(table: Table) -> Reading:
+def _reading(told: Table) -> Reading:
     """A reading, of the fields of its kind."""
-    told = dict(table)
-    rope, at = told["rope"] or 0, told["hitch"] or HitchPlace.CAR
-    ropes = told["ropes"] or (rope,)
-    made: Reading = table.make(
-        READING_OF[told["kind"]], rope=rope, ropes=ropes, hitch=at
-    )
+    rope, at = told.rope or 0, told.hitch or HitchPlace.CAR
+    ropes = told.ropes or (rope,)
+    kind = READING_OF[told.kind]
+    made: Reading = told.make(kind, rope=rope, ropes=ropes, hitch=at)
     return made
 
 
-def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[Turn]:
+def _turns_with_runs(told: Table) -> Iterator[Turn]:
     """Turns, each with the round trips that followed it.
 
     Those without round trips of their own have the sum of the runs after their series,
     in whatever order the tables stand.
     """
-    trips: dict[str, int] = {}
-    for run in map(dict, runs):
-        trips[run["after"]] = trips.get(run["after"], 0) + run["round_trips"]
-    for turn in (table.make() for table in turns):
-        is_told = turn.round_trips_after is not None
-        ran = turn.round_trips_after if is_told else trips.get(turn.after)
-        yield replace(turn, round_trips_after=ran)
+    trips: Counter[str] = Counter()
+    for run in told.run:
+        trips[run.after] += run.round_trips
+    for turn in told.turn:
+        own = turn.round_trips_after
+        ran = trips.get(turn.after) if own is None else own
+        yield turn.make(round_trips_after=ran)
 
 
-def _finding(table: Table) -> Finding:
+def _finding(told: Table) -> Finding:
     """A finding; a measured one was seen, if nothing else is said."""
-    keys = dict(table)
-    seen = keys["seen"] or (Seen.NO if keys["broken"] == 0 else Seen.YES)
-    made: Finding = table.make(seen=seen)
+    usual = Seen.NO if told.broken == 0 else Seen.YES
+    made: Finding = told.make(seen=told.seen or usual)
     return made
 
 
