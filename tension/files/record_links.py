@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf
 from pathlib import Path, PurePosixPath
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
@@ -50,31 +50,17 @@ def known_from(document: Mapping[str, Any], folder: Path) -> Known:
     rope_set = document.get("set")
     n_ropes = rope_set.get("ropes") if isinstance(rope_set, dict) else None
     is_number = type(n_ropes) is int and 1 <= n_ropes <= MOST_ROPES
-    return Known(
-        folder=folder,
-        n_ropes=n_ropes if is_number else None,
-        names={
-            table: tuple(
-                dict.fromkeys(
-                    one[name]
-                    for one in tables_of(document, table)
-                    if isinstance(one.get(name), str)
-                )
-            )
-            for table, name in NAMING_KEYS.items()
-        },
-    )
-
-
-def tables_of(document: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
-    """Give the tables of one name, in double brackets or single ones."""
-    raw = document.get(name, [])
-    return [one for one in listed(raw) if isinstance(one, dict)]
+    names: dict[str, tuple[str, ...]] = {}
+    for table, key in NAMING_KEYS.items():
+        written = listed(document.get(table, []))
+        told = [one.get(key) for one in written if isinstance(one, dict)]
+        names[table] = tuple(dict.fromkeys(n for n in told if isinstance(n, str)))
+    return Known(folder=folder, n_ropes=n_ropes if is_number else None, names=names)
 
 
 def _known(info: ValidationInfo) -> Known:
     """What the record describes."""
-    return info.context if isinstance(info.context, Known) else Known(folder=Path())
+    return cast("Known", info.context)
 
 
 def _rope(number: int, info: ValidationInfo) -> int:
@@ -194,7 +180,6 @@ REFERENCES: Mapping[str, Any] = {
 }
 """How values are read that refer to what else stands in the record, or beside it."""
 
-MOST_SERIES = 100  # series of a record
 MOST_REPEATS = 50  # readings of one kind of a rope in a series
 MOST_IN_ORDER = 200  # ropes in the order of one recording
 _SHORTEST = 0.05  # free length that staggers must leave [m]
@@ -275,9 +260,7 @@ def _staggers(told: Table) -> Contradictions:
 
 
 def _too_many(told: Table) -> Contradictions:
-    """More readings of one kind and rope in a series than anybody takes, or series."""
-    if len(told.series) > MOST_SERIES:
-        yield ("series", MOST_SERIES), f"at most {MOST_SERIES}; keep a record per visit"
+    """More readings of one kind and rope in a series than anybody takes."""
     counts: Counter[tuple[str, str, int | None]] = Counter()
     for i, one in enumerate(told.reading):
         if len(one.ropes) > MOST_IN_ORDER:

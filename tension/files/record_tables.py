@@ -227,7 +227,7 @@ def _diameter(one: Table) -> Contradictions:
 
 def _check(one: Table) -> Contradictions:
     """An item is answered or measured, and what is measured fits together."""
-    if not one.written & {"answer", *checks.KEYS_OF[one.item]}:
+    if not one.written & {"answer", *checks.KEYS_OF.get(one.item, ())}:
         yield "answer", f"is missing; write one of {', '.join(checks.CheckAnswer)}"
     if len(one.diameters) % 2:
         yield "diameters", "must be two readings at right angles per place"

@@ -146,6 +146,7 @@ def test_mistakes_in_a_check_are_told_with_their_key() -> None:
     assert set(found) == {"rope", "distances", "now"}
     assert 'goes with item = "runby"' in found["now"]
     assert "rule" in mistakes('[[check]]\nitem = "clips"\nrule = "mine"\n')
+    assert "answer" in mistakes('[[check]]\nitem = "whole-set"\n')
 
 
 SET = """format = 1
