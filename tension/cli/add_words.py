@@ -3,10 +3,10 @@
 Imported when a word is called, not for the list of words.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, make_dataclass
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 
 import click
 
@@ -38,7 +38,6 @@ from tension.workflow.inputs import find_record
 from tension.workflow.integrity import correct_record
 from tension.workflow.standing import standing_of
 
-Typed = TypeVar("Typed")
 _Lines = Annotated[tuple[str, ...], options.arg("[LINE]...", nargs=-1)]
 _Rope = Annotated[int, options.arg()]
 _Count = Annotated[int, options.arg(type=options.WholeNumber(1, 1000))]
@@ -51,14 +50,6 @@ _Hitch = Annotated[
 # what is typed
 
 
-def _with_unit(read: Callable[[str], Typed], line: str) -> Typed:
-    """Read what was typed; a missing unit is asked for once on a terminal."""
-    if not asking.is_terminal():
-        return read(line)
-    with asking.answered("Without a unit nothing is added."):
-        return asking.Known(n_ropes=0).with_unit(read, line)
-
-
 def _sheet(lines: Sequence[str], dimension: Dimension, question: str = "") -> Sheet:
     """Read the lines of the command or of a pipe, or ask for them one by one."""
     found = [line for line in lines if list(lines) != ["-"]]
@@ -69,7 +60,7 @@ def _sheet(lines: Sequence[str], dimension: Dimension, question: str = "") -> Sh
         except (asking.BackError, asking.EndedError):
             pass
         options.require(found, "Nothing was typed, so nothing is added.")
-    return _with_unit(lambda text: read_sheet(text, dimension), "\n".join(found))
+    return asking.with_unit(lambda text: read_sheet(text, dimension), "\n".join(found))
 
 
 def _in_order(line: str, dimension: Dimension) -> Sheet:
@@ -251,14 +242,18 @@ def pulls_command(
     """
     give = 'Give what was held the same on all ropes: --deflection "25 mm" or --force.'
     options.require((deflection is None) != (force is None), give)
-    same, held = deflection or force, "deflection" if deflection else "force"
-    what, of = "force", Dimension.FORCE
+    held, what, of = "deflection", "force", Dimension.FORCE
     if force:
-        what, of = "deflection", Dimension.LENGTH
+        held, what, of = "force", "deflection", Dimension.LENGTH
     sheet = _sheet(lines, of, 'Rope and readings, like "2: 38 37.5 lbf"')
     begin = 'Begin each line with its rope, like "2: 38 37.5 lbf".'
     options.require(0 not in sheet, begin)
-    keys = {held: same and same.text, "hold": held, "at": at and at.text}
+    keys = {
+        "force": force and force.text,
+        "deflection": deflection and deflection.text,
+        "hold": held,
+        "at": at and at.text,
+    }
     return lambda visit: readings(visit, "pull", what, sheet, keys, series)
 
 
@@ -311,7 +306,7 @@ def threads_command(text: str = options.arg("PAIRS")) -> Maker:
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    pairs = _with_unit(read_pairs, text)
+    pairs = asking.with_unit(read_pairs, text)
     ropes = [
         table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
         for rope, (into, out) in enumerate(pairs, start=1)

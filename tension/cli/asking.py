@@ -172,6 +172,14 @@ class Known:
             return read(f"{line} {self.units[what]}")
 
 
+def with_unit(read: Callable[[str], Answer], line: str) -> Answer:
+    """Read what was typed; a missing unit is asked for once on a terminal."""
+    if not is_terminal():
+        return read(line)
+    with answered("Without a unit nothing is added."):
+        return Known(n_ropes=0).with_unit(read, line)
+
+
 Reader = Callable[[str, Known], Any]
 """Reads a line beside what is known; InvalidValueError if it is no such answer."""
 
