@@ -47,9 +47,6 @@ _Hitch = Annotated[
 ]
 
 
-# what is typed
-
-
 def _sheet(lines: Sequence[str], dimension: Dimension, question: str = "") -> Sheet:
     """Read the lines of the command or of a pipe, or ask for them one by one."""
     found = [line for line in lines if list(lines) != ["-"]]
@@ -312,9 +309,6 @@ def threads_command(text: str = options.arg("PAIRS")) -> Maker:
         for rope, (into, out) in enumerate(pairs, start=1)
     ]
     return lambda _: ropes
-
-
-# facts of hitch, lift and set
 
 
 def _facts(of: str, group: object, **more: Value) -> Maker:
