@@ -6,7 +6,7 @@ Imported when a word is called, not for the list of words.
 from collections.abc import Sequence
 from dataclasses import dataclass, make_dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 import click
 
@@ -73,7 +73,10 @@ def _options_of(table: str, *left_out: str, **flags: str) -> type:
     for name, key in keys_of(TABLES[table]).items():
         if name not in left_out:
             said = f"{key.description}."
-            only = {"flag_value": ONE_HEIGHT} if name == "sockets" else {}
+            extra = cast("dict[str, str]", key.json_schema_extra)
+            only = {"metavar": (extra["written"].split(",")[0] or "text").upper()}
+            if name == "sockets":
+                only = {"flag_value": ONE_HEIGHT}
             flag = [flags[name]] if name in flags else []
             one = options.opt(said[0].upper() + said[1:], *flag, **only)
             own.append((name, str, one))
@@ -356,9 +359,6 @@ def set_command(facts: object) -> Maker:
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
     return _facts("set", facts)
-
-
-# what was done and seen
 
 
 @word()
