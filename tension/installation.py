@@ -1,9 +1,11 @@
 """What hangs in the hoistway: ropes, spans, hitches and the set they make."""
 
+import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from tension.catalogue.threads import Thread
+from tension.errors import InvalidValueError
 from tension.quantity.units import Quantity
 
 MOST_ROPES = 12
@@ -214,3 +216,41 @@ class RopeSet:
     axial_rigidity: Quantity | None = None  # EA of one rope [N]
     has_sockets_at_one_height: bool = False  # whether the record says so
     uncertainties: Uncertainties = field(default_factory=Uncertainties)
+
+
+def rope_order(text: str) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas.
+
+    Raises
+    ------
+    InvalidValueError
+        If something else stands there.
+    """
+    numbers = text.replace(",", " ").split()
+    if not all(number.isdecimal() and int(number) for number in numbers):
+        raise InvalidValueError(
+            f'write rope numbers parted by spaces, like "1 2 3 3 2 1", got "{text}"'
+        )
+    return tuple(map(int, numbers))
+
+
+def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
+    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
+    rows = [rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
+    return tuple(row for row in rows if row)
+
+
+def split_rope_type(text: str) -> tuple[str, str]:
+    """Split "13 mm 8x19 FC" or "1/2 in 8x19 FC" into size and construction.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no size with a unit before the construction.
+    """
+    found = re.match(r'\s*(.+?\s*(?:mm|cm|in|inch|"|″))\s+(\S.*)$', text)
+    if found is None:
+        raise InvalidValueError(
+            f'write diameter and construction, like "13 mm 8x19 FC", got "{text}"'
+        )
+    return found.group(1), found.group(2).strip()

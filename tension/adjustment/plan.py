@@ -35,7 +35,7 @@ from tension.adjustment.stiffness import find_hitch
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.domain import FloatArray
+from tension.physics import FloatArray
 from tension.wording import percent_text
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time

@@ -125,7 +125,7 @@ def ask_yes(question: str, *, skipped: bool) -> bool:
     return ask(f"{question}? ({shown})", read, skipped)
 
 
-def ask_unit(first: str, dimension: Dimension) -> str:
+def _ask_unit(first: str, dimension: Dimension) -> str:
     """Ask for the unit of bare numbers, of which the first is shown."""
     shown = dimension.offered
 
@@ -158,17 +158,25 @@ class Known:
         return self.answers.get(key) is not None
 
     def with_unit(
-        self, read: Callable[[str], Answer], dimension: Dimension, what: str = ""
+        self, read: Callable[[str], Answer], line: str, what: str = ""
     ) -> Answer:
         """Read numbers with their unit; where none has one, it is asked and kept."""
-        from tension.workflow.typed_sheets import UnitMissingError
+        from tension.workflow.adding_readings import UnitMissingError
 
         try:
-            return read(self.units.get(what, ""))
+            return read(line)
         except UnitMissingError as error:
             while not self.units.get(what):
-                self.units[what] = ask_unit(error.first, dimension)
-            return read(self.units[what])
+                self.units[what] = _ask_unit(error.first, error.dimension)
+            return read(f"{line} {self.units[what]}")
+
+
+def with_unit(read: Callable[[str], Answer], line: str) -> Answer:
+    """Read what was typed; a missing unit is asked for once on a terminal."""
+    if not is_terminal():
+        return read(line)
+    with answered("Without a unit nothing is added."):
+        return Known(n_ropes=0).with_unit(read, line)
 
 
 Reader = Callable[[str, Known], Any]

@@ -4,6 +4,7 @@ import contextlib
 import importlib
 import os
 import sys
+from collections.abc import Callable
 from difflib import get_close_matches
 from typing import Any, NoReturn
 
@@ -37,17 +38,24 @@ _COMMANDS = {
 
 
 class HelpfulGroup(click.Group):
-    """A group whose words may be in any case; the nearest is named for a misspelt one.
+    """A group that imports a command when it is called; the list needs none of them.
 
+    The commands it is made with have a name and a few words, and `find` gives the one
+    of a name. Words may be in any case, and the nearest is named for a misspelt one:
     `heading` stands over the list; `unknown` is said of a word that is none of them,
     with two places, for the word and for the suggestion.
     """
 
     def __init__(
-        self, *args: Any, heading: str, unknown: str, **attributes: Any
+        self,
+        *args: Any,
+        find: Callable[[str], click.Command],
+        heading: str,
+        unknown: str,
+        **attributes: Any,
     ) -> None:
         super().__init__(*args, **attributes)
-        self._heading, self._unknown = heading, unknown
+        self._find, self._heading, self._unknown = find, heading, unknown
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """List the commands in the order in which they were made."""
@@ -55,8 +63,10 @@ class HelpfulGroup(click.Group):
         return list(self.commands)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Find a command in any case."""
-        return super().get_command(ctx, cmd_name.lower())
+        """Import a command, in any case."""
+        del ctx
+        name = cmd_name.lower()
+        return self._find(name) if name in self.commands else None
 
     def format_commands(
         self, ctx: click.Context, formatter: click.HelpFormatter
@@ -79,16 +89,7 @@ class HelpfulGroup(click.Group):
 
 
 class _Program(HelpfulGroup):
-    """The program: a command is imported when it is called, an error becomes lines."""
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import one command."""
-        del ctx
-        name = cmd_name.lower()
-        if name not in self.commands:
-            return None
-        found: click.Command = importlib.import_module(f"tension.cli.{name}").command
-        return found
+    """The program: an error becomes lines."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
@@ -139,6 +140,7 @@ def _usage_line(error: click.ClickException) -> str:
 @click.group(
     cls=_Program,
     commands=[click.Command(name, short_help=what) for name, what in _COMMANDS.items()],
+    find=lambda name: importlib.import_module(f"tension.cli.{name}").command,
     heading="Commands",
     unknown="There is no command '{}'.{} See 'tension --help'.",
     invoke_without_command=True,

@@ -3,7 +3,7 @@
 import functools
 import inspect
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -21,9 +21,9 @@ from typing import (
 
 import click
 
-from tension.catalogue.rules import Metric, find_rule
+from tension.catalogue.rules import Metric, changed, find_rule
 from tension.errors import InvalidValueError
-from tension.installation import Ends
+from tension.installation import Ends, rope_order, split_rope_type
 from tension.quantity.units import (
     Dimension,
     Quantity,
@@ -121,12 +121,16 @@ def _group(name: str, kind: type, first: str | None) -> Iterator[click.Parameter
 
 
 def command(
-    name: str, cls: type[click.Command] = click.Command, **attributes: Any
+    name: str,
+    cls: type[click.Command] = click.Command,
+    made: Mapping[str, type] | None = None,
+    **attributes: Any,
 ) -> Callable[[Callable[..., object]], Any]:
     """Make a command of a function, whose parameters say how they are given.
 
     A parameter is an option (`opt`), an argument (`arg`), or a group of options: a
-    dataclass whose fields are such, handed over as one value. What the function gives
+    dataclass whose fields are such, handed over as one value. Groups that are made as
+    the program runs are told by the names of their parameters. What the function gives
     is the exit code.
     """
 
@@ -135,11 +139,16 @@ def command(
         groups: dict[str, type] = {}
         for one in inspect.signature(function).parameters.values():
             hint, said = one.annotation, _said(one.annotation, one.default)
+            if one.name in (made or {}):
+                continue
             if isinstance(hint, type) and is_dataclass(hint):
                 groups[one.name] = hint
                 params += _group(one.name, hint, said and said.what)
             else:
                 params.append(_parameter(one.name, hint, said))
+        for of, kind in (made or {}).items():
+            groups[of] = kind
+            params += _group(of, kind, None)
 
         @functools.wraps(function)
         def gather(**given: Any) -> object:
@@ -222,22 +231,6 @@ def _quantity(dimension: Dimension, name: str) -> dict[str, Any]:
     return {"type": Text(read, name)}
 
 
-def _rope_order(text: str) -> tuple[int, ...]:
-    """Read rope numbers parted by spaces or commas."""
-    numbers = text.replace(",", " ").split()
-    if not all(number.isdecimal() and int(number) for number in numbers):
-        raise InvalidValueError(
-            f'write rope numbers parted by spaces, like "1 2 3 3 2 1", got "{text}"'
-        )
-    return tuple(map(int, numbers))
-
-
-def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
-    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
-    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
-    return tuple(row for row in rows if row)
-
-
 def read_day(text: str) -> date:
     """Read a day, in the one order that cannot be misread.
 
@@ -255,22 +248,9 @@ def read_day(text: str) -> date:
 
 def _limit(text: str) -> Quantity:
     """The limit of a rule."""
-    limit = require_positive(parse_quantity(text, Dimension.FRACTION), "percent")
-    if not 0 < limit.value < 1:
-        raise InvalidValueError(
-            f"a limit lies between 0 % and 100 %, got {limit.text}; "
-            'write it like "10 %"'
-        )
+    limit = parse_quantity(text, Dimension.FRACTION)
+    changed(find_rule(None), limit=limit.value)  # or it is none
     return limit
-
-
-def _rope_type(text: str) -> tuple[str, str]:
-    """Diameter and construction as typed; the diameter has a unit."""
-    from tension.workflow.inputs import split_rope_type
-
-    size, construction = split_rope_type(text)
-    parse_quantity(size, Dimension.LENGTH)
-    return size, construction
 
 
 Length = Annotated[Quantity | None, _quantity(Dimension.LENGTH, "length")]
@@ -280,12 +260,8 @@ Stiffness = Annotated[Quantity | None, _quantity(Dimension.STIFFNESS, "n/mm or l
 LinearDensity = Annotated[
     Quantity | None, _quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 ]
-_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
+_ORDER = {"type": Text(rope_order), "default": "", "metavar": "NUMBERS"}
 Order = Annotated[tuple[int, ...], _ORDER]
-Rows = Annotated[
-    tuple[tuple[int, ...], ...],
-    {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
-]
 Day = Annotated[date | None, {"type": Text(read_day), "metavar": "DATE"}]
 FILE = {"type": click.Path(path_type=Path, dir_okay=False), "metavar": "FILE"}
 File = Annotated[Path | None, FILE]
@@ -324,7 +300,7 @@ class Ropes:
     rope_type: tuple[str, str] | None = opt(
         'Diameter and construction, "13 mm 8x19 FC".',
         "--rope",
-        type=Text(_rope_type),
+        type=Text(split_rope_type),
         metavar="TEXT",
     )
     ends: Ends | None = opt("What holds the two ends of the free length.")

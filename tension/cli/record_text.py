@@ -9,6 +9,8 @@ import click
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.cli.output import output_width, printable, wrapped
 from tension.files.toml_text import NewTable, Value
+from tension.files.visit import Visit
+from tension.measurement.readings import Series
 from tension.telling.lines import words_of
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
@@ -112,12 +114,26 @@ def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
     yield standing.is_sealed, "sealed"
 
 
+def conditions_in_words(series: Series, visit: Visit) -> str:
+    """Tell where and under what a series was read."""
+    span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
+    place = f"{span.side.value} side, {span.position}" if span else series.span
+    told = {
+        "came": series.arrived,
+        "load": series.load,
+        "people": series.people,
+        "neighbours": series.neighbours,
+    }
+    said = [f"{what} {how}" for what, how in told.items() if how]
+    return "; ".join(filter(None, [place.removesuffix(", "), *said]))
+
+
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
     """Say what was added, a line for what belongs together."""
     groups: dict[tuple[str, str], list[Mapping[str, Value | None]]] = {}
     for table in tables:
-        keys = dict(table.keys)
-        groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
+        kind = str(table.keys.get("kind", ""))
+        groups.setdefault((table.name, kind), []).append(table.keys)
     for (name, kind), members in groups.items():
         words = words_of("record_text.added").get(kind if name == "reading" else name)
         told = words and words.format_map(_places(members))

@@ -1,7 +1,7 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,7 @@ import click
 from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError
-from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
+from tension.installation import Buffer, Drive, HitchPlace, Roping, Side, rope_order
 from tension.wording import say
 
 
@@ -22,7 +22,7 @@ class VisitOptions:
     name: str | None = options.opt("Name of the lift.")
     drive: Drive | None = options.opt()
     roping: Roping | None = options.opt()
-    hitch: HitchPlace | None = options.opt("Where the nuts are.")
+    at: HitchPlace | None = options.opt("Where the nuts are.", "--hitch")
     side: Side | None = options.opt("Side that is plucked or pulled.")
     position: str | None = options.opt('Car position, "top landing".')
     people: str | None = options.opt("Who stands on the car.")
@@ -75,16 +75,17 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
     from tension.telling.lines import TURNING_NUTS
-    from tension.workflow.adding import begin_record, names_below, require_no_record
+    from tension.workflow.adding import begin_record, require_new
+    from tension.workflow.inputs import name_in_record
     from tension.workflow.standing import standing_of_visit
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
         return
     folder = place.folder(paths)
-    require_no_record(folder)
+    require_new(folder)
     recordings = _recordings(paths, folder)
-    names = names_below(recordings, folder)
+    names = [name_in_record(path, folder) for path in recordings]
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(len(recordings), n_ropes, ropes.order)
     files = names, order, ropes.plucks_each
@@ -186,7 +187,7 @@ def _n_ropes(
 
 def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...]:
     """Order of the ropes in one memo or of the files of rounds: given, or asked."""
-    from tension.files.new_record import require_readable
+    from tension.files.record_tables import require_readable
 
     rounds, more = divmod(n_files, n_ropes)
     if order or n_files == n_ropes or (n_files != 1 and (more or not rounds)):
@@ -195,9 +196,9 @@ def _order(n_files: int, n_ropes: int, order: tuple[int, ...]) -> tuple[int, ...
     plain = " ".join(map(str, usual))
 
     def read(line: str) -> tuple[int, ...]:
-        asked = [rope for row in options.rope_rows(line) for rope in row]
+        asked = rope_order(line)
         require_readable("reading.ropes", asked, n_ropes)
-        return tuple(asked)
+        return asked
 
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
     with asking.answered(
@@ -214,12 +215,9 @@ def _given(
     from tension.cli.start_questions import QUESTIONS
     from tension.files.record_tables import ONE_HEIGHT
 
-    said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
-    said |= {"at": visit.hitch, "rope_type": ropes.rope_type}
-    if rule.rule_name or rule.limit or rule.metric:
-        said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
-    if ropes.linear_density:
-        said["linear_density"] = ropes.linear_density.text
+    said = {**options.said_of(visit), **options.said_of(ropes)}
+    if chosen := options.said_of(rule):
+        said["rule"] = chosen.get("rule_name", ""), chosen.get("limit", "")
     if ropes.free_lengths:
         options.require(
             len(ropes.free_lengths) in {1, n_ropes},
@@ -228,7 +226,7 @@ def _given(
         )
         lengths = tuple(length.text for length in ropes.free_lengths)
         said["lengths"] = lengths, (), ONE_HEIGHT if ropes.same_height else ""
-    answers = {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
+    answers = {q.key: said[q.key] for q in QUESTIONS if q.key in said}
     return asking.Known(n_ropes=n_ropes, same_height=ropes.same_height, answers=answers)
 
 

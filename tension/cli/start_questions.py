@@ -11,15 +11,19 @@ from typing import Any
 from tension.catalogue.rules import find_rule, rule_names
 from tension.cli import asking
 from tension.cli.asking import Known, Question
-from tension.cli.options import read_day, rope_rows
+from tension.cli.options import read_day
 from tension.errors import InvalidValueError
-from tension.files.new_record import require_readable, types_of_key
-from tension.files.record_tables import ONE_HEIGHT
+from tension.files.record_tables import (
+    ONE_HEIGHT,
+    require_readable,
+    typed_value,
+    types_of_key,
+)
 from tension.files.table_model import Measured
-from tension.installation import Buffer
+from tension.files.toml_text import Value
+from tension.installation import Buffer, split_rope_type
 from tension.quantity.units import Dimension, Quantity
-from tension.workflow.inputs import split_rope_type
-from tension.workflow.typed_sheets import read_pairs, read_values
+from tension.workflow.adding_readings import read_pairs, read_values
 
 SHORTEST = 0.05  # what a stagger leaves of a free length at least [m]
 Lengths = tuple[tuple[str, ...], tuple[str, ...], str]
@@ -48,7 +52,7 @@ def _key(place: str, **more: Any) -> Question:
     words = tuple(str(word) for word in next(enums, ()))
     measured = next((one for one in types if isinstance(one, Measured)), None)
 
-    def read(line: str, known: Known) -> str:
+    def read(line: str, known: Known) -> Value:
         if words:
             return asking.one_of(words)(line)
         if measured:
@@ -56,8 +60,9 @@ def _key(place: str, **more: Any) -> Question:
             if len(values) != 1:
                 raise InvalidValueError(f'"{line[:40]}" must be one number')
             line = values[0].text
-        require_readable(place, line, known.n_ropes)
-        return line
+        value = typed_value(place, line)
+        require_readable(place, value, known.n_ropes)
+        return value
 
     return Question(key, (place,), **{"read": read, "words": ", ".join(words), **more})
 
@@ -66,9 +71,7 @@ def _values(
     line: str, known: Known, dimension: Dimension, what: str
 ) -> tuple[Quantity, ...]:
     """The numbers of a line; where none has a unit, it is asked for once."""
-    return known.with_unit(
-        lambda unit: read_values(line, dimension, unit), dimension, what
-    )
+    return known.with_unit(lambda text: read_values(text, dimension), line, what)
 
 
 def _read_date(line: str, _: Known) -> dt.date:
@@ -96,13 +99,6 @@ def _read_rope_type(line: str, known: Known) -> tuple[str, str]:
     return size, construction
 
 
-def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
-    """Rows of rope numbers, each rope once."""
-    rows = rope_rows(line)
-    require_readable("hitch.rows", [list(row) for row in rows], known.n_ropes)
-    return rows
-
-
 def _read_spring(line: str, known: Known) -> tuple[str, ...]:
     """Rate, then free and solid length if told."""
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
@@ -121,9 +117,7 @@ def _read_spring(line: str, known: Known) -> tuple[str, ...]:
 
 def _read_thread_left(line: str, known: Known) -> list[tuple[str, ...]]:
     """Thread left of every rod: all towards the plate, all away from it."""
-    pairs = known.with_unit(
-        lambda unit: read_pairs(line, unit), Dimension.LENGTH, "thread"
-    )
+    pairs = known.with_unit(read_pairs, line, "thread")
     if len(pairs) != known.n_ropes:
         raise InvalidValueError(
             f"{len(pairs)} pairs for {known.n_ropes} ropes; give one for each"
@@ -245,7 +239,6 @@ QUESTIONS: tuple[Question, ...] = (
     _key("hitch.at"),
     _key(
         "hitch.rows",
-        read=_read_rows,
         is_wanted=_has_hitch,
         shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),

@@ -1,14 +1,16 @@
 """What people write, from disk to memory, every mistake at once; tables added to it."""
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from tension.adjustment.outcome import Turn
 from tension.catalogue import Standing, allowances
-from tension.catalogue.rules import Rule, changed, find_rule
+from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.condition.findings import Finding, Seen
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
@@ -22,9 +24,7 @@ from tension.files.table_model import (
     Whole,
     either,
     form,
-    keys_of,
     tables,
-    types_in,
 )
 from tension.files.toml_reading import (
     LARGEST_RECORD,
@@ -33,16 +33,22 @@ from tension.files.toml_reading import (
     read_record_text,
     read_tables,
 )
-from tension.files.toml_text import NewTable, tables_text, with_tables
-from tension.files.visit import Visit
-from tension.installation import Hitch, HitchPlace, Rope, RopeSet, Span, Uncertainties
+from tension.files.toml_text import NewTable, toml_value, with_tables
+from tension.files.visit import RECORD_NAME, Visit
+from tension.installation import (
+    Ends,
+    Hitch,
+    HitchPlace,
+    Rope,
+    RopeSet,
+    Span,
+    Uncertainties,
+)
 from tension.measurement.readings import Reading, names_that_are_none
+from tension.shown import barred_rows
 
-
-def key_types(table: str) -> dict[str, set[object]]:
-    """Tell of what types the values of each key of a table of the record may be."""
-    keys = keys_of(TABLES[table]).items()
-    return {name: {*types_in(field.annotation)} for name, field in keys}
+_COMMENT_COLUMN = 42  # column at which the comments of a new record begin
+_ONCE = ("lift", "visit", "rule", "set", "span", "series")
 
 
 def read_visit(path: Path | str) -> Visit:
@@ -78,55 +84,52 @@ def visit_from_text(text: str, path: Path) -> Visit:
     """
     document, root, source = parse_toml(text, str(path)), TABLES[""], (str(path), text)
     known = known_from(document, path.parent)
-    visit = _visit(dict(read_tables(document, root, source, known)), path)
+    visit = _visit(read_tables(document, root, source, known), path)
     unnamed = names_that_are_none(visit.readings, visit.exclusions)
     if wrong := [(("exclusion", i, "reading"), fault) for i, fault in unnamed]:
         raise FileFormatError(*mistakes(wrong, document, root, source))
     return visit
 
 
-def _visit(told: Mapping[str, Any], path: Path) -> Visit:
+def _visit(told: Table, path: Path) -> Visit:
     """The visit of the tables of a record."""
     plain: dict[str, Any] = {
-        f"{kind}s": tuple(one.make() for one in told[kind])
+        f"{kind}s": tuple(one.make() for one in getattr(told, kind))
         for kind in ("exclusion", "check", "instrument", "answer", "photo", "trim")
     }
+    figures = tuple(one.make() for one in told.allowance.figure)
     return Visit(
         path=path,
-        lift=told["lift"].make(),
-        rule=_rule(**dict(told["rule"])),
+        lift=told.lift.make(),
+        rule=_rule(told.rule),
         rope_set=_rope_set(told),
-        particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(one.make() for one in told["series"]),
-        readings=tuple(map(_reading, told["reading"])),
-        turns=tuple(_turns_with_runs(told["turn"], told["run"])),
-        findings=tuple(map(_finding, told["finding"])),
-        allowance=told["allowance"].make(
-            figures=tuple(one.make() for one in told["allowance"].figure)
-        ),
+        particulars=tuple((name, str(value)) for name, value in told.visit if value),
+        series=tuple(one.make() for one in told.series),
+        readings=tuple(map(_reading, told.reading)),
+        turns=tuple(_turns_with_runs(told)),
+        findings=tuple(map(_finding, told.finding)),
+        allowance=told.allowance.make(figures=figures),
         **plain,
     )
 
 
-def _rope_set(told: Mapping[str, Any]) -> RopeSet:
+def _rope_set(told: Table) -> RopeSet:
     """The set with its ropes, spans and hitches."""
-    known = {name: value.value for name, value in told["uncertainty"] if value}
-    set_keys = dict(told["set"])
-    numbers = range(1, set_keys["n_ropes"] + 1)
-    ropes: dict[int, dict[str, Any]] = {
-        number: {"number": number} for number in numbers
-    }
-    for keys in _joined(told["rope"], "number"):
-        lengths = tuple(dict(keys["free_lengths"]).items())
-        ropes[keys["number"]] = {**keys, "free_lengths": lengths}
-    return RopeSet(
-        has_sockets_at_one_height=bool(set_keys.pop("sockets").strip()),
-        **set_keys,
-        spans=tuple(Span(**keys) for keys in _joined(told["span"], "name")),
-        hitches=tuple(Hitch(**keys) for keys in _joined(told["hitch"], "at")),
-        ropes=tuple(Rope(**keys) for keys in ropes.values()),
+    known = {name: value.value for name, value in told.uncertainty if value}
+    ropes = {keys["number"]: keys for keys in _joined(told.rope, "number")}
+    for keys in ropes.values():
+        keys["free_lengths"] = tuple(dict(keys["free_lengths"]).items())
+    made: RopeSet = told.set.make(
+        has_sockets_at_one_height=bool(told.set.sockets.strip()),
+        spans=tuple(Span(**keys) for keys in _joined(told.span, "name")),
+        hitches=tuple(Hitch(**keys) for keys in _joined(told.hitch, "at")),
+        ropes=tuple(
+            Rope(**ropes.get(number, {"number": number}))
+            for number in range(1, told.set.n_ropes + 1)
+        ),
         uncertainties=Uncertainties(typed=tuple(known), **known),
     )
+    return made
 
 
 def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
@@ -142,55 +145,52 @@ def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
     return found.values()
 
 
-def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any field
+def _rule(told: Table) -> Rule:
     """The published rule, changed as written; or the user's own."""
-    rule = find_rule(use or None)
-    limit, goal = (told[name] and told[name].value for name in ("limit", "goal"))
-    if use:
-        rule = changed(rule, limit=limit, metric=told["metric"])
+    rule = find_rule(told.use or None)
+    limit, goal = (one and one.value for one in (told.limit, told.goal))
+    if told.use:
+        rule = changed(rule, limit=limit, metric=told.metric)
     elif limit:
         rule = Rule(
             name="given by the user",
-            metric=told["metric"] or rule.metric,
+            metric=told.metric or rule.metric,
             limit=limit,
-            source=source or "the user's own limit; no code was named",
+            source=told.source or "the user's own limit; no code was named",
             edition="",
             standing=Standing.USER,
         )
     return replace(rule, goal=goal)
 
 
-def _reading(table: Table) -> Reading:
+def _reading(told: Table) -> Reading:
     """A reading, of the fields of its kind."""
-    told = dict(table)
-    rope, at = told["rope"] or 0, told["hitch"] or HitchPlace.CAR
-    ropes = told["ropes"] or (rope,)
-    made: Reading = table.make(
-        READING_OF[told["kind"]], rope=rope, ropes=ropes, hitch=at
-    )
+    rope, at = told.rope or 0, told.hitch or HitchPlace.CAR
+    ropes = told.ropes or (rope,)
+    kind = READING_OF[told.kind]
+    made: Reading = told.make(kind, rope=rope, ropes=ropes, hitch=at)
     return made
 
 
-def _turns_with_runs(turns: Iterable[Table], runs: Iterable[Table]) -> Iterator[Turn]:
+def _turns_with_runs(told: Table) -> Iterator[Turn]:
     """Turns, each with the round trips that followed it.
 
     Those without round trips of their own have the sum of the runs after their series,
     in whatever order the tables stand.
     """
-    trips: dict[str, int] = {}
-    for run in map(dict, runs):
-        trips[run["after"]] = trips.get(run["after"], 0) + run["round_trips"]
-    for turn in (table.make() for table in turns):
-        is_told = turn.round_trips_after is not None
-        ran = turn.round_trips_after if is_told else trips.get(turn.after)
-        yield replace(turn, round_trips_after=ran)
+    trips: Counter[str] = Counter()
+    for run in told.run:
+        trips[run.after] += run.round_trips
+    for turn in told.turn:
+        own = turn.round_trips_after
+        ran = trips.get(turn.after) if own is None else own
+        yield turn.make(round_trips_after=ran)
 
 
-def _finding(table: Table) -> Finding:
+def _finding(told: Table) -> Finding:
     """A finding; a measured one was seen, if nothing else is said."""
-    keys = dict(table)
-    seen = keys["seen"] or (Seen.NO if keys["broken"] == 0 else Seen.YES)
-    made: Finding = table.make(seen=seen)
+    usual = Seen.NO if told.broken == 0 else Seen.YES
+    made: Finding = told.make(seen=told.seen or usual)
     return made
 
 
@@ -198,10 +198,8 @@ def _finding(table: Table) -> Finding:
 class Addition:
     """What was added, or would be."""
 
-    text: str  # the lines added, without the empty line before them
-    tables: tuple[NewTable, ...]  # the same as tables
+    tables: tuple[NewTable, ...]
     visit: Visit  # what the record says with them
-    is_written: bool  # whether they stand in the record
 
 
 Maker = Callable[[Visit], Sequence[NewTable]]
@@ -234,58 +232,122 @@ def append_tables(
                 f"{record}: this record is sealed, so an addition is a correction; "
                 "give --by and --reason"
             )
-        addition = _append(record, make, dry_run=dry_run)
-        if is_sealed and correct and addition.is_written:
-            correct(record)
-    return addition
-
-
-def _append(record: Path, make: Maker, *, dry_run: bool) -> Addition:
-    """Add tables to a record that is held."""
-    text, before = read_record_text(record), record.read_bytes()
-    visit = visit_from_text(text, record)
-    tables = tuple(make(visit))
-    if tables:
+        text, before = read_record_text(record), record.read_bytes()
+        tables = tuple(make(visit_from_text(text, record)))
         longer = with_tables(text, tables)
-        visit = _visit_with(longer, record)
-        mark = before[: len(before) - len(text.encode("utf-8"))]
-        after = mark + longer.encode("utf-8")
-        if len(after) > LARGEST_RECORD:
-            raise FileFormatError(
-                f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
-                "could not be read any more; begin a new record"
-            )
-        if not dry_run and record.read_bytes() != before:
-            raise FileFormatError(
-                f"{record}: was saved by another program meanwhile; nothing was added, "
-                "run it again"
-            )
-        if not dry_run:
-            write_atomically(record.resolve(), after, overwrite=True)
-    return Addition(
-        text=tables_text(tables),
-        tables=tables,
-        visit=visit,
-        is_written=bool(tables) and not dry_run,
-    )
+        visit = _read_anew(longer, record, f"nothing was added to {record}")
+        if tables and not dry_run:
+            mark = before[: len(before) - len(text.encode("utf-8"))]
+            _replace(record, before, mark + longer.encode("utf-8"))
+            if is_sealed and correct:
+                correct(record)
+    return Addition(tables=tables, visit=visit)
 
 
-def _visit_with(text: str, record: Path) -> Visit:
-    """Read the record as it would be; a mistake is one of the lines to add."""
+def _read_anew(text: str, record: Path, instead: str) -> Visit:
+    """Read a record as it would be; a mistake has no line yet."""
     try:
         return visit_from_text(text, record)
     except FileFormatError as error:
         place = re.compile(rf"^{re.escape(str(record))}: (?:line \d+: )?")
-        told = [place.sub("", line) for line in error.lines]
+        told = (place.sub(f"{instead}: ", line) for line in error.lines)
+        raise FileFormatError(*told) from error
+
+
+def _replace(record: Path, before: bytes, after: bytes) -> None:
+    """Replace what a record held, unless another program wrote to it."""
+    if len(after) > LARGEST_RECORD:
         raise FileFormatError(
-            *(f"nothing was added to {record}: {line}" for line in told)
-        ) from error
+            f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
+            "could not be read any more; begin a new record"
+        )
+    if record.read_bytes() != before:
+        raise FileFormatError(
+            f"{record}: was saved by another program meanwhile; nothing was added, "
+            "run it again"
+        )
+    write_atomically(record.resolve(), after, overwrite=True)
 
 
-def _breaks(written: Mapping[str, Any]) -> Contradictions:
+def write_new_record(
+    told: Mapping[str, Any], folder: Path, *, dry_run: bool = False
+) -> Visit:
+    """Write a new record of what is told into a folder; an old one is never touched.
+
+    Keys stand by the name of their table, lists of them under "hitches", "ropes" and
+    "readings". In a dry run all is checked, and nothing is written; what the record
+    says is given.
+
+    Raises
+    ------
+    ExistingFileError
+        If the folder holds a record already.
+    FileFormatError
+        If the folder is missing or cannot be written to, or the tables contradict each
+        other.
+    """
+    text, path = record_text(told), folder / RECORD_NAME
+    visit = _read_anew(text, path, f"{path}: not written")
+    if not dry_run:
+        write_atomically(path, text, overwrite=False)
+    return visit
+
+
+def record_text(told: Mapping[str, Any]) -> str:
+    """Return the text of a new record; what is not known stands in it as an example.
+
+    Raises
+    ------
+    InvalidValueError
+        If a text holds what cannot be written down.
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(
+        autoescape=False,  # noqa: S701 - a text, each value written as TOML
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["keys"] = _lines
+    once = {name: told.get(name, {}) for name in _ONCE}
+    hitches = told.get("hitches") or [{}]
+    numbers = list(range(1, once["set"]["ropes"] + 1))
+    template = files("tension.files").joinpath("new_record.txt").read_text("utf-8")
+    return environment.from_string(template).render(
+        **once,
+        hitches=hitches,
+        ropes=told.get("ropes", ()),
+        readings=told.get("readings", ()),
+        metrics=" | ".join(Metric),
+        ends=" | ".join(Ends),
+        rows=[row for row in (numbers[::2], numbers[1::2]) if row],
+        there_and_back=[*numbers, *reversed(numbers)],
+        example={"hitch": hitches[0].get("at", HitchPlace.CAR)},
+    )
+
+
+def _lines(table: str, known: Mapping[str, Any], *, is_example: bool = False) -> str:
+    """Lines of a table: what is known, examples of the rest in comments.
+
+    A row is its key; what stands there in a comment while it is not known, the key
+    being left out where that is empty; what it means. Of an example all is a comment.
+    """
+    lines = []
+    for key, example, meaning in barred_rows(table, 3):
+        value = known.get(key)
+        written = toml_value(value) if value else ""
+        if written or example:
+            mark = "" if written and not is_example else "#"
+            line = f"{mark}{key} = {written or example}"
+            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
+    return "\n".join(lines) + "\n"
+
+
+def _breaks(row: Table) -> Contradictions:
     """The allowance is a number or a part."""
-    yield from either(written, "breaks", "fraction_of_wires")
-    if ("adjacent_from" in written) != ("adjacent_to" in written):
+    yield from either(row, "breaks", "fraction_of_wires")
+    if (row.adjacent_from is None) != (row.adjacent_to is None):
         yield "adjacent_from", "goes with adjacent_to; write both"
 
 
@@ -296,7 +358,7 @@ _TABLES = tables(
         "table.breaks": form(allowances.BreakRow, against=_breaks),
         "table.diameter": form(
             allowances.DiameterRow,
-            against=lambda written: either(written, "least", "most_loss"),
+            against=lambda row: either(row, "least", "most_loss"),
         ),
     },
     {"whole number": Whole, "length, if any": Length | None},

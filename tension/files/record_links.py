@@ -1,22 +1,24 @@
 """What tables of a record refer to, and what contradicts itself between them."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf
 from pathlib import Path, PurePosixPath
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.catalogue.ropes import contradicts, lay_fault, strands_of
+from tension.condition.checks import CheckItem
 from tension.errors import InvalidValueError
 from tension.files.table_model import (
     Contradictions,
     Measured,
+    Table,
     Whole,
     cut,
     listed,
-    typed,
 )
 from tension.installation import MOST_ROPES, HitchPlace
 from tension.measurement.readings import Method
@@ -48,31 +50,17 @@ def known_from(document: Mapping[str, Any], folder: Path) -> Known:
     rope_set = document.get("set")
     n_ropes = rope_set.get("ropes") if isinstance(rope_set, dict) else None
     is_number = type(n_ropes) is int and 1 <= n_ropes <= MOST_ROPES
-    return Known(
-        folder=folder,
-        n_ropes=n_ropes if is_number else None,
-        names={
-            table: tuple(
-                dict.fromkeys(
-                    one[name]
-                    for one in tables_of(document, table)
-                    if isinstance(one.get(name), str)
-                )
-            )
-            for table, name in NAMING_KEYS.items()
-        },
-    )
-
-
-def tables_of(document: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
-    """Give the tables of one name, in double brackets or single ones."""
-    raw = document.get(name, [])
-    return [one for one in listed(raw) if isinstance(one, dict)]
+    names: dict[str, tuple[str, ...]] = {}
+    for table, key in NAMING_KEYS.items():
+        written = listed(document.get(table, []))
+        told = [one.get(key) for one in written if isinstance(one, dict)]
+        names[table] = tuple(dict.fromkeys(n for n in told if isinstance(n, str)))
+    return Known(folder=folder, n_ropes=n_ropes if is_number else None, names=names)
 
 
 def _known(info: ValidationInfo) -> Known:
     """What the record describes."""
-    return info.context if isinstance(info.context, Known) else Known(folder=Path())
+    return cast("Known", info.context)
 
 
 def _rope(number: int, info: ValidationInfo) -> int:
@@ -192,41 +180,42 @@ REFERENCES: Mapping[str, Any] = {
 }
 """How values are read that refer to what else stands in the record, or beside it."""
 
-MOST_SERIES = 100  # series of a record
 MOST_REPEATS = 50  # readings of one kind of a rope in a series
 MOST_IN_ORDER = 200  # ropes in the order of one recording
 _SHORTEST = 0.05  # free length that staggers must leave [m]
 
 
-def contradictions(document: Mapping[str, Any]) -> Contradictions:
-    """Find what cannot both be right, whatever else is wrong: place and sentence."""
-    rope_set = next(iter(tables_of(document, "set")), {})
-    yield from _named_twice(document)
-    yield from _staggers(document, rope_set)
-    yield from _exclusions(document)
-    yield from _construction(document, str(rope_set.get("construction", "")))
-    yield from _lays(document, typed(rope_set.get("diameter"), Dimension.LENGTH))
-    yield from _too_many(document)
-    if not (rope_set.get("linear_density") or rope_set.get("construction")):
-        for i, rope in enumerate(tables_of(document, "rope")):
-            if "linear_density" in rope:
+def contradictions(told: Table) -> Contradictions:
+    """Find what cannot both be right in tables that are right by themselves."""
+    yield from _named_twice(told)
+    yield from _staggers(told)
+    yield from _construction(told)
+    yield from _lays(told)
+    yield from _too_many(told)
+    named = {one.recording for one in told.reading}
+    for i, exclusion in enumerate(told.exclusion):
+        if exclusion.recording and exclusion.recording not in named:
+            yield (
+                ("exclusion", i, "recording"),
+                f'no reading names "{exclusion.recording}"; write it as there',
+            )
+    if not (told.set.linear_density or told.set.construction):
+        for i, rope in enumerate(told.rope):
+            if rope.linear_density:
                 yield (
                     ("rope", i, "linear_density"),
                     "needs that of the set beside it; write linear_density into [set]",
                 )
 
 
-def _named_twice(document: Mapping[str, Any]) -> Contradictions:
+def _named_twice(told: Table) -> Contradictions:
     """What other tables name stands once; or completed later, each key once."""
-    spans = {str(one.get("name")) for one in tables_of(document, "span")}
     for table, key in NAMING_KEYS.items():
         seen: dict[str | int, set[str]] = {}
-        for i, written in enumerate(tables_of(document, table)):
-            name = written.get(key)
-            if not isinstance(name, str | int):
-                continue
+        for i, one in enumerate(getattr(told, table)):
+            name = getattr(one, key)
             shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
-            given = _given_keys(written, key, has_one_span=len(spans) < 2)
+            given = _given_keys(one, key, has_one_span=len(told.span) < 2)
             before = seen.get(name, set())
             if name in seen and (table not in COMPLETED or not given):
                 yield (table, i, key), f"{shown} stands twice; give each its own"
@@ -239,65 +228,49 @@ def _named_twice(document: Mapping[str, Any]) -> Contradictions:
             seen[name] = before | given
 
 
-def _given_keys(
-    written: Mapping[str, Any], naming: str, *, has_one_span: bool
-) -> set[str]:
+def _given_keys(one: Table, naming: str, *, has_one_span: bool) -> set[str]:
     """Keys of a table, its name aside; free lengths span by span."""
-    keys = set(written) - {naming}
-    if has_one_span and "free_lengths" in keys:
-        keys = (keys - {"free_lengths"}) | {"stagger"}  # two ways to tell one length
-    lengths = written.get("free_lengths")
-    if "free_lengths" in keys and isinstance(lengths, dict):
+    keys: set[str] = one.written - {naming}
+    if "free_lengths" in keys:
         keys.remove("free_lengths")
-        keys |= {f'free_lengths of "{span}"' for span in lengths}
+        if has_one_span:  # two ways to tell one length
+            return keys | {"stagger"}
+        keys |= {f'free_lengths of "{span}"' for span in one.free_lengths}
     return keys
 
 
-def _staggers(
-    document: Mapping[str, Any], rope_set: Mapping[str, Any]
-) -> Contradictions:
+def _staggers(told: Table) -> Contradictions:
     """A stagger with sockets at one height, or one that leaves no length."""
-    spans = [
-        (length.value, span)
-        for span in tables_of(document, "span")
-        if (length := typed(span.get("free_length"), Dimension.LENGTH))
-        and length.value >= _SHORTEST
-    ]
-    least, span = min(spans, key=lambda pair: pair[0], default=(inf, {}))
-    for i, rope in enumerate(tables_of(document, "rope")):
-        stagger = typed(rope.get("stagger"), Dimension.LENGTH)
-        if stagger and stagger.value and rope_set.get("sockets"):
+    spans = [(one.free_length.value, one) for one in told.span if one.free_length]
+    least, span = min(spans, key=lambda pair: pair[0], default=(inf, None))
+    for i, rope in enumerate(told.rope):
+        stagger = rope.stagger
+        if stagger and stagger.value and told.set.sockets:
             yield (
                 ("set", "sockets"),
-                f"says one height, but rope {rope.get('number')} has a stagger of "
+                f"says one height, but rope {rope.number} has a stagger of "
                 f"{stagger.text}; keep one of them",
             )
-        if stagger and least + stagger.value < _SHORTEST:
+        if stagger and span and least + stagger.value < _SHORTEST:
             yield (
                 ("rope", i, "stagger"),
                 f"{stagger.text} leaves nothing of the free length "
-                f'{span["free_length"]} of "{span.get("name")}"; check both',
+                f'{span.free_length.text} of "{span.name}"; check both',
             )
 
 
-def _too_many(document: Mapping[str, Any]) -> Contradictions:
-    """More readings of one kind and rope in a series than anybody takes, or series."""
-    every = tables_of(document, "series")
-    if len(every) > MOST_SERIES:
-        yield ("series", MOST_SERIES), f"at most {MOST_SERIES}; keep a record per visit"
-    counts: dict[tuple[str, str, str], int] = {}
-    for i, reading in enumerate(tables_of(document, "reading")):
-        order = listed(reading.get("ropes", []))
-        if len(order) > MOST_IN_ORDER:
+def _too_many(told: Table) -> Contradictions:
+    """More readings of one kind and rope in a series than anybody takes."""
+    counts: Counter[tuple[str, str, int | None]] = Counter()
+    for i, one in enumerate(told.reading):
+        if len(one.ropes) > MOST_IN_ORDER:
             yield ("reading", i, "ropes"), f"at most {MOST_IN_ORDER} in one recording"
-        repeats = max(
-            len(listed(reading.get(key, "")))
-            for key in ("force", "deflection", "elapsed", "length")
-        )
-        for rope in dict.fromkeys(map(str, (reading.get("rope"), *order))):
-            place = (str(reading.get("series")), str(reading.get("kind")), rope)
-            before = counts.get(place, 0)
-            counts[place] = before + repeats
+        lists = (one.forces, one.deflections, one.elapsed, one.lengths)
+        repeats = max(1, *map(len, lists))
+        for rope in dict.fromkeys((one.rope, *one.ropes)):
+            place = (one.series, one.kind, rope)
+            before = counts[place]
+            counts[place] += repeats
             if before <= MOST_REPEATS < counts[place]:
                 yield (
                     ("reading", i),
@@ -306,32 +279,19 @@ def _too_many(document: Mapping[str, Any]) -> Contradictions:
                 )
 
 
-def _exclusions(document: Mapping[str, Any]) -> Contradictions:
-    """A recording left out that no reading names."""
-    named = {str(one.get("recording")) for one in tables_of(document, "reading")}
-    for i, exclusion in enumerate(tables_of(document, "exclusion")):
-        recording = exclusion.get("recording")
-        if isinstance(recording, str) and recording not in named:
-            yield (
-                ("exclusion", i, "recording"),
-                f'no reading names "{recording}"; write it as there',
-            )
-
-
-def _construction(document: Mapping[str, Any], construction: str) -> Contradictions:
+def _construction(told: Table) -> Contradictions:
     """A class, or wires side by side, that the construction cannot have."""
-    for one in tables_of(document, "allowance"):
-        rope_class = one.get("rope_class")
-        if isinstance(rope_class, str) and contradicts(rope_class, construction):
-            yield (
-                ("allowance", "rope_class"),
-                f'is "{rope_class}", but the construction of [set] is '
-                f'"{construction}"; one of them is wrong',
-            )
+    rope_class, construction = told.allowance.rope_class, told.set.construction
+    if contradicts(rope_class, construction):
+        yield (
+            ("allowance", "rope_class"),
+            f'is "{rope_class}", but the construction of [set] is "{construction}"; '
+            "one of them is wrong",
+        )
     strands = strands_of(construction)
-    for i, finding in enumerate(tables_of(document, "finding")):
-        adjacent = finding.get("adjacent")
-        if type(adjacent) is int and strands and adjacent > strands.most_outer:
+    for i, finding in enumerate(told.finding):
+        adjacent = finding.adjacent
+        if adjacent and strands and adjacent > strands.most_outer:
             yield (
                 ("finding", i, "adjacent"),
                 f"is {adjacent}, but a strand of {strands.n_wires} wires has at most "
@@ -340,18 +300,15 @@ def _construction(document: Mapping[str, Any], construction: str) -> Contradicti
             )
 
 
-def _lays(document: Mapping[str, Any], diameter: Quantity | None) -> Contradictions:
+def _lays(told: Table) -> Contradictions:
     """A length that is called a lay and can be none of these ropes."""
-    told = [
-        (("finding", i, name), one.get(name), one.get("lays") if name == "lay" else 1)
-        for i, one in enumerate(tables_of(document, "finding"))
-        for name in ("lay", "baseline")
-    ] + [
-        (("check", i, "length"), one.get("length"), one.get("lays"))
-        for i, one in enumerate(tables_of(document, "check"))
-        if one.get("item") == "new-lay"
-    ]
-    for place, length, count in told:
-        lays = count if type(count) is int and count > 0 else 1
-        if fault := lay_fault(typed(length, Dimension.LENGTH), diameter, lays):
+    lays: list[tuple[tuple[str | int, ...], Quantity | None, int]] = []
+    for i, one in enumerate(told.finding):
+        lays.append((("finding", i, "lay"), one.lay, one.lays or 1))
+        lays.append((("finding", i, "baseline"), one.baseline, 1))
+    for i, one in enumerate(told.check):
+        if one.item is CheckItem.NEW_LAY:
+            lays.append((("check", i, "length"), one.length, one.lays or 1))
+    for place, length, count in lays:
+        if fault := lay_fault(length, told.set.diameter, count):
             yield place, lay_fault_text(fault)

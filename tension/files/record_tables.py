@@ -1,10 +1,20 @@
 """Tables of a record: what each becomes, and what cannot stand together in it."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import replace
-from typing import Annotated, Any
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, cast, get_origin
 
-from pydantic import AfterValidator, BeforeValidator, PlainValidator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    PlainValidator,
+    TypeAdapter,
+    ValidationError,
+)
 
 from tension import installation
 from tension.adjustment.outcome import Turn
@@ -21,16 +31,18 @@ from tension.files.table_model import (
     Day,
     Measured,
     NeededText,
+    Table,
     TextOrDay,
     Whole,
     form,
-    listed,
+    keys_of,
     not_one_of,
     shown,
     tables,
-    typed,
+    types_in,
 )
-from tension.installation import Arrived, Fall, Neighbours
+from tension.files.toml_text import Value
+from tension.installation import Arrived, Fall, Neighbours, rope_rows
 from tension.measurement import readings
 from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
@@ -38,8 +50,6 @@ from tension.quantity.units import Dimension, Quantity
 FORMAT = 1
 """The version of the format that is read and written."""
 ONE_HEIGHT = "one height"
-
-Keys = Mapping[str, Any]
 
 
 def _format(value: object) -> int:
@@ -102,129 +112,112 @@ class _TurnsMade(Measured):
         return replace(super().read(f"{sign}{amount}"), text=text)
 
 
-def _rule(written: Keys) -> Contradictions:
+def _rule(one: Table) -> Contradictions:
     """A rule is of the catalogue, or spelt out."""
-    if written.get("use"):
-        if "source" in written:
+    if one.use:
+        if one.source:
             yield "source", "goes with a rule of your own; take out use or source"
-    elif written.keys() & {"metric", "source"} and "limit" not in written:
+    elif (one.metric or one.source) and not one.limit:
         yield "limit", 'is missing; write the percentage, like limit = "10 %"'
 
 
-def _spring(written: Keys) -> Contradictions:
+def _spring(one: Table) -> Contradictions:
     """Two loads and two lengths make one rate; a spring pushes back."""
-    loads, lengths = written.get("spring_loads"), written.get("spring_lengths")
-    if loads is None and lengths is None:
+    loads, lengths = one.spring_loads, one.spring_lengths
+    if not loads and not lengths:
         return
     for name, value in (("spring_loads", loads), ("spring_lengths", lengths)):
-        if not isinstance(value, list) or len(value) != 2:
+        if len(value) != 2:
             yield name, "write two, one for each load, in the same order"
             return
-    if "spring_rate" in written:
+    more, longer = (second.value - first.value for first, second in (loads, lengths))
+    if one.spring_rate:
         yield "spring_loads", "tell the rate again; take out these or spring_rate"
-        return
-    more = _difference(loads, Dimension.FORCE)
-    longer = _difference(lengths, Dimension.LENGTH)
-    if more is not None and longer is not None and more * longer >= 0.0:
+    elif more * longer >= 0.0:
         yield (
             "spring_lengths",
             "a spring is shorter under the larger load; check both readings",
         )
 
 
-def _difference(texts: object, dimension: Dimension) -> float | None:
-    """Second less first of two texts; None where they cannot be read."""
-    first, second = (typed(text, dimension) for text in listed(texts))
-    return second.value - first.value if first and second else None
-
-
-def _reading(written: Keys) -> Contradictions:
+def _reading(one: Table) -> Contradictions:
     """A pluck is of one rope, or of several in the order plucked."""
-    if written.get("kind") != Method.PLUCK:
-        return
-    if ("rope" in written) == ("ropes" in written):
-        yield "rope", "write either rope or ropes (in the order plucked)"
-    elif written.get("ropes") == []:
-        yield "ropes", "names no rope; write them in the order plucked"
+    if one.kind is Method.PLUCK and bool(one.rope) == bool(one.ropes):
+        key = "ropes" if "ropes" in one.written else "rope"
+        yield key, "write either rope or ropes (in the order plucked)"
 
 
-def _exclusion(written: Keys) -> Contradictions:
+def _exclusion(one: Table) -> Contradictions:
     """It must be clear what is left out."""
-    if not written.keys() & {"rope", "recording"}:
+    if not (one.rope or one.recording):
         yield "rope", "is missing; write which rope or recording is left out"
-    if "pluck" in written and "recording" not in written:
+    if one.pluck and not one.recording:
         yield "recording", "is missing; write in which recording the pluck is"
-    if "reading" in written and "recording" in written:
+    if one.reading and one.recording:
         yield "reading", "is of one made by hand; leave out either it or recording"
 
 
-def _figure(written: Keys) -> Contradictions:
+def _figure(one: Table) -> Contradictions:
     """One way of writing each figure."""
-    is_of_breaks = written.get("what") != FigureOf.DIAMETER
-    keys: tuple[str, ...] = ("least", "least_fraction", "most_loss")
-    if is_of_breaks:
-        keys = ("breaks", "fraction_of_wires")
-    given = [name for name in keys if name in written]
-    if not given and "least_with_rouge" not in written:
+    keys: tuple[str, ...] = ("breaks", "fraction_of_wires")
+    if one.what is FigureOf.DIAMETER:
+        keys = ("least", "least_fraction", "most_loss")
+    given = [name for name in keys if name in one.written]
+    if not given and "least_with_rouge" not in one.written:
         yield keys[0], f"is missing; write {' or '.join(keys)} as the book has it"
     for name in given[1:]:
         yield name, f"stands beside {given[0]}; keep the one that the book has"
 
 
-def _allowance(written: Keys) -> Contradictions:
+def _allowance(one: Table) -> Contradictions:
     """Each figure is typed once."""
-    kinds = [one.get("what") for one in links.tables_of(written, "figure")]
-    for kind in dict.fromkeys(k for k in kinds if isinstance(k, str)):
-        if kinds.count(kind) > 1:
+    for kind, times in Counter(figure.what for figure in one.figure).items():
+        if times > 1:
             yield "figure", f'has "{kind}" twice; keep the one that the book has'
 
 
-def _finding(written: Keys) -> Contradictions:
+def _finding(one: Table) -> Contradictions:
     """What contradicts itself or cannot be compared later."""
-    kind, seen = str(written.get("kind")), written.get("seen")
-    own = next((keys for of, keys in findings.KEYS_OF.items() if of == kind), ())
-    if seen is None and not any(key in written for key in own):
+    if one.seen is None and not one.written & {*findings.KEYS_OF[one.kind]}:
         yield "seen", "is missing; write yes, no or could-not-see"
-    if written.get("counts") is True:
-        if kind not in findings.UNFAVOURABLE:
-            allowed = ", ".join(sorted(findings.UNFAVOURABLE))
-            yield "counts", f"goes with {allowed}, not {kind}"
-        elif seen in {Seen.NO, Seen.COULD_NOT_SEE}:
-            yield "counts", f'needs seen = "yes"; what is "{seen}" counts for nothing'
-    if kind == FindingKind.BROKEN_WIRES:
-        yield from _broken_wires(written)
-    if kind == FindingKind.DIAMETER and seen in {None, Seen.YES}:
-        yield from _diameter(written)
+    if one.counts and one.kind not in findings.UNFAVOURABLE:
+        allowed = ", ".join(sorted(findings.UNFAVOURABLE))
+        yield "counts", f"goes with {allowed}, not {one.kind}"
+    elif one.counts and one.seen in {Seen.NO, Seen.COULD_NOT_SEE}:
+        yield "counts", f'needs seen = "yes"; what is "{one.seen}" counts for nothing'
+    if one.kind is FindingKind.BROKEN_WIRES:
+        yield from _broken_wires(one)
+    if one.kind is FindingKind.DIAMETER and one.seen in {None, Seen.YES}:
+        yield from _diameter(one)
 
 
-def _broken_wires(written: Keys) -> Contradictions:
+def _broken_wires(one: Table) -> Contradictions:
     """A count belongs to one rope, one lay and one distribution."""
-    if "rope" not in written:
+    if one.rope is None:
         yield "rope", "is missing; broken wires are counted per rope"
-    if written.get("seen") == Seen.COULD_NOT_SEE:
+    if one.seen is Seen.COULD_NOT_SEE:
         return
-    broken = written.get("broken")
-    if broken is None:
+    if one.broken is None:
         yield "broken", "is missing; write the number in the worst lay"
-    elif broken != 0 and "distribution" not in written:
+    elif one.broken and one.distribution is None:
         yield "distribution", f"is missing; write one of {', '.join(Distribution)}"
     for name in ("in_one_strand", "adjacent"):
-        part = written.get(name)
-        if type(part) is int and type(broken) is int and part > broken:
+        part, broken = getattr(one, name), one.broken
+        if part and broken is not None and part > broken:
             yield name, f"is {part}, more than the {broken} broken in the lay"
-    if broken and written.get("seen") == Seen.NO:
-        yield "seen", f"is no, but {broken} broken wires are counted"
+    if one.broken and one.seen is Seen.NO:
+        yield "seen", f"is no, but {one.broken} broken wires are counted"
 
 
-def _diameter(written: Keys) -> Contradictions:
+def _diameter(one: Table) -> Contradictions:
     """A diameter is two readings at right angles, or a gauge tried both ways."""
-    if "rope" not in written:
+    if one.rope is None:
         yield "rope", "is missing; a diameter is read on one rope"
-    if "diameters" in written and len(listed(written["diameters"])) != 2:
+    if one.diameters and len(one.diameters) != 2:
         yield "diameters", "must be two readings at right angles"
-    if "gauge" in written and len(listed(written["gauge"])) != 2:
+    if one.gauge and len(one.gauge) != 2:
         yield "gauge", "must be tried in two directions at right angles"
-    if not written.keys() & {"diameters", "gauge"}:
+    if not (one.diameters or one.gauge):
         yield (
             "diameters",
             'is missing; write two readings at right angles, like ["12.6 mm", '
@@ -232,22 +225,17 @@ def _diameter(written: Keys) -> Contradictions:
         )
 
 
-def _check(written: Keys) -> Contradictions:
+def _check(one: Table) -> Contradictions:
     """An item is answered or measured, and what is measured fits together."""
-    item = written.get("item")
-    if not isinstance(item, str) or item not in list(checks.CheckItem):
-        return
-    own = next((keys for of, keys in checks.KEYS_OF.items() if of == item), ())
-    if not any(name in written for name in ("answer", *own)):
+    if not one.written & {"answer", *checks.KEYS_OF.get(one.item, ())}:
         yield "answer", f"is missing; write one of {', '.join(checks.CheckAnswer)}"
-    if len(listed(written.get("diameters", []))) % 2:
+    if len(one.diameters) % 2:
         yield "diameters", "must be two readings at right angles per place"
-    ropes, grooves = (listed(written.get(k, [])) for k in ("hitch_order", "grooves"))
-    if len(ropes) != len(grooves):
+    if len(one.hitch_order) != len(one.grooves):
         yield "grooves", "must name one groove for each rope of hitch_order"
-    rules = [rule.name for rule in find_acceptance_item(item).rules]
-    if written.get("rule") and written["rule"] not in rules:
-        yield "rule", not_one_of(rules, written["rule"])
+    rules = [rule.name for rule in find_acceptance_item(one.item).rules]
+    if one.rule and one.rule not in rules:
+        yield "rule", not_one_of(rules, one.rule)
 
 
 _BREAKS = (
@@ -335,3 +323,55 @@ _FORMS = {
 
 TABLES = tables("record_keys.txt", _FORMS, _WORDS)
 """The models of a record; the one without a name is the top of the file."""
+
+
+def types_of_key(place: str) -> Iterator[Any]:
+    """Give every type and mark by which a record reads a key like "lift.travel"."""
+    table, _, key = place.partition(".")
+    return types_in(keys_of(TABLES[table])[key].rebuild_annotation())
+
+
+def typed_value(place: str, text: str) -> Value:
+    """Turn what a person typed into what stands behind a key like "set.diameter".
+
+    Values of a list are parted by ";" or commas, rows of ropes by "/". A key that the
+    record does not know has a text.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no row of ropes.
+    """
+    try:
+        types = [*types_of_key(place)]
+    except KeyError:
+        return text
+    if tuple[tuple[int, ...], ...] in types:
+        return [list(row) for row in rope_rows(text)]
+    if bool in types and text.lower() in {"true", "yes", "false", "no"}:
+        return text.lower() in {"true", "yes"}
+    if any(isinstance(one, type) and issubclass(one, StrEnum) for one in types):
+        text = text.lower()
+    if any(get_origin(one) is tuple for one in types):
+        return [part.strip() for part in text.split(";" if ";" in text else ",")]
+    with suppress(ValueError, StopIteration):
+        number = next(one for one in (int, float) if one in types)
+        return cast("Value", number(text))
+    return text
+
+
+def require_readable(place: str, value: object, n_ropes: int) -> None:
+    """Refuse what the record of so many ropes would refuse behind a key.
+
+    Raises
+    ------
+    InvalidValueError
+        In the words of the record.
+    """
+    known = links.Known(folder=Path(), n_ropes=n_ropes)
+    try:
+        TypeAdapter(next(types_of_key(place))).validate_python(value, context=known)
+    except ValidationError as error:
+        found = error.errors()[0]
+        told = found.get("ctx", {}).get("error", found["msg"])
+        raise InvalidValueError(str(told)) from None

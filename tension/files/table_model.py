@@ -13,7 +13,7 @@ from enum import Enum
 from importlib.resources import files
 from math import inf
 from types import NoneType
-from typing import Annotated, Any, ClassVar, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, get_args, get_origin
 from typing import get_type_hints as hints_of
 
 from pydantic import (
@@ -23,8 +23,11 @@ from pydantic import (
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
+    ModelWrapValidatorHandler,
     Strict,
+    ValidationError,
     create_model,
+    model_validator,
 )
 from pydantic.fields import FieldInfo
 from pydantic_core import core_schema
@@ -84,14 +87,6 @@ class Measured:
 def listed(value: object) -> tuple[object, ...]:
     """Take one value or a list of them."""
     return tuple(value) if isinstance(value, list) else (value,)
-
-
-def typed(text: object, dimension: Dimension) -> Quantity | None:
-    """Read a quantity; None if it is not there or cannot be read: told elsewhere."""
-    try:
-        return parse_quantity(text, dimension) if isinstance(text, str) else None
-    except InvalidValueError:
-        return None
 
 
 def _one_at_least(value: object) -> tuple[object, ...]:
@@ -154,7 +149,7 @@ class TableForm:
     kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
     needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
     # finds what else cannot stand together in it, or in the tables that it holds
-    against: Callable[[Mapping[str, Any]], Contradictions] = lambda _: iter(())
+    against: Callable[["Table"], Contradictions] = lambda _: iter(())
     is_needed: bool = False  # whether the table must be there
 
 
@@ -170,27 +165,61 @@ class Table(BaseModel):
     form: ClassVar[TableForm] = TableForm()
     meaning: ClassVar[str] = ""
 
+    if TYPE_CHECKING:
+
+        def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - its keys
+            """Give a key; the models are made as the program runs."""
+
     def make(self, kind: Any = None, **other: object) -> Any:  # noqa: ANN401 - by form
         """Make what the table becomes, its fields by the keys of their names."""
         kind, known = kind or self.form.becomes[0], {**dict(self), **other}
         names = [one.name for one in fields(kind) if one.name in known]
         return kind(**{name: known[name] for name in names})
 
+    @property
+    def written(self) -> set[str]:
+        """Names of the keys that stand in it."""
+        own = type(self).model_fields
+        return {own[name].alias or name for name in self.model_fields_set}
+
+    @model_validator(mode="wrap")
     @classmethod
-    def contradictions(cls, written: Mapping[str, Any]) -> Contradictions:
-        """Find what cannot stand together; each key by itself may be right."""
+    def _agreeing(cls, written: object, read: ModelWrapValidatorHandler[Self]) -> Self:
+        """Read it; beside what is wrong tell keys that cannot stand together."""
+        against = [*cls._misplaced(written)] if isinstance(written, dict) else []
+        wrong: list[Any] = []
+        table = None
+        try:
+            table = read(written)
+        except ValidationError as error:
+            wrong += error.errors(include_url=False)
+        else:
+            against += cls.form.against(table)
+        for place, text in against:
+            path = place if isinstance(place, tuple) else (place,)
+            told = {"error": InvalidValueError(text)}
+            wrong.append(
+                {"type": "value_error", "loc": path, "input": written, "ctx": told}
+            )
+        if wrong or table is None:
+            raise ValidationError.from_exception_data(cls.__name__, wrong)
+        return table
+
+    @classmethod
+    def _misplaced(cls, written: Mapping[str, Any]) -> Contradictions:
+        """Keys that belong to another kind, or that this kind needs."""
         form = cls.form
         kind = written.get(form.kind_key)
-        if isinstance(kind, str) and kind in {*form.kinds, *form.needed}:
-            for name in written.keys() - {*form.kinds.get(kind, ())}:
-                others = [k for k, names in form.kinds.items() if name in names]
-                words = " or ".join(f'{form.kind_key} = "{other}"' for other in others)
-                if words:
-                    yield name, f"goes with {words}"
-            for name in form.needed.get(kind, ()):
-                if name not in written:
-                    yield name, missing(keys_of(cls)[name])
-        yield from form.against(written)
+        if not isinstance(kind, str) or kind not in {*form.kinds, *form.needed}:
+            return
+        for name in written.keys() - {*form.kinds.get(kind, ())}:
+            others = [k for k, names in form.kinds.items() if name in names]
+            if others:
+                words = (f'{form.kind_key} = "{other}"' for other in others)
+                yield name, f"goes with {' or '.join(words)}"
+        for name in form.needed.get(kind, ()):
+            if name not in written:
+                yield name, missing(keys_of(cls)[name])
 
 
 def tables(
@@ -292,9 +321,9 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     return (get_origin(bare) or bare)()
 
 
-def either(written: Mapping[str, Any], one: str, other: str) -> Contradictions:
+def either(table: Table, one: str, other: str) -> Contradictions:
     """Tell where both of two keys stand in a table, or neither."""
-    if (one in written) == (other in written):
+    if (one in table.written) == (other in table.written):
         yield one, f"write either {one} or {other}"
 
 

@@ -22,7 +22,6 @@ from tension.files.table_model import (
     cut,
     in_brackets,
     keys_of,
-    listed,
     missing,
     not_one_of,
     shown,
@@ -187,31 +186,14 @@ def read_tables(
     Raises
     ------
     FileFormatError
-        With every mistake, a line each, in the order of the file.
+        With every mistake, a line each, in the order of the file; of what cannot stand
+        together that in tables which can be read.
     """
-    found: list[Found] = list(_contradictions(document, root, ()))
     try:
-        read = root.model_validate(document, context=context)
+        return root.model_validate(document, context=context)
     except ValidationError as error:
-        found += [(one["loc"], one) for one in error.errors(include_url=False)]
-    else:
-        if not found:
-            return read
-    raise FileFormatError(*mistakes(found, document, root, source))
-
-
-def _contradictions(
-    document: Mapping[str, Any], table: type[Table], place: TomlPath
-) -> Iterator[Found]:
-    """What cannot stand together in one table, table by table."""
-    for key, text in table.contradictions(document):
-        yield (*place, *(key if isinstance(key, tuple) else (key,))), text
-    for name, field in keys_of(table).items():
-        inner, raw = table_in(field), document.get(name)
-        for i, written in enumerate(listed(raw)):
-            if inner and isinstance(written, dict):
-                here = (*place, name, i) if isinstance(raw, list) else (*place, name)
-                yield from _contradictions(written, inner, here)
+        found = [(one["loc"], one) for one in error.errors(include_url=False)]
+        raise FileFormatError(*mistakes(found, document, root, source)) from None
 
 
 def mistakes(

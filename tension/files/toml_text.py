@@ -10,48 +10,37 @@ from dataclasses import dataclass
 
 from tension.errors import FileFormatError, InvalidValueError
 
-Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
+Value = str | int | float | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
 
 
-def text_value(text: str) -> str:
-    r"""Write a text as a basic string of TOML, escaped (TOML 1.0.0, section String).
+def toml_value(value: Value) -> str:
+    r"""Write a value as TOML, on one line; texts are escaped (TOML 1.0.0, String).
 
     Raises
     ------
     InvalidValueError
-        If the text holds half a character, as names from other systems may.
+        If a text holds half a character, as names from other systems may.
 
     Examples
     --------
-    >>> print(text_value('He said "slack"'))
+    >>> print(toml_value('He said "slack"'))
     "He said \"slack\""
     """
-    if any("\ud800" <= character <= "\udfff" for character in text):
-        shown = text.encode("utf-8", "replace").decode()
-        raise InvalidValueError(
-            f"{shown!r} holds characters that cannot be written down; rename it"
-        )
-    # as JSON has it, but for one character
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def toml_value(value: Value) -> str:
-    """Write a value as TOML, lists and inline tables on one line.
-
-    Raises
-    ------
-    InvalidValueError
-        As `text_value` does.
-    """
     if isinstance(value, str):
-        return text_value(value)
-    if isinstance(value, int):
+        if any("\ud800" <= character <= "\udfff" for character in value):
+            shown = value.encode("utf-8", "replace").decode()
+            raise InvalidValueError(
+                f"{shown!r} holds characters that cannot be written down; rename it"
+            )
+        # as JSON has it, but for one character
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, int | float):
         return str(value).lower()
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, Mapping):
-        inner = (f"{text_value(k)} = {toml_value(v)}" for k, v in value.items())
+        inner = (f"{toml_value(k)} = {toml_value(v)}" for k, v in value.items())
         return "{ " + ", ".join(inner) + " }"
     return "[" + ", ".join(map(toml_value, value)) + "]"
 
@@ -66,7 +55,7 @@ class NewTable:
 
     name: str  # such as "reading"; it is written in double brackets, or once
     # in the order written; what is empty or None is left out
-    keys: tuple[tuple[str, Value | None], ...]
+    keys: Mapping[str, Value | None]
 
 
 def tables_text(tables: Sequence[NewTable]) -> str:
@@ -74,22 +63,22 @@ def tables_text(tables: Sequence[NewTable]) -> str:
 
     Examples
     --------
-    >>> print(tables_text([NewTable(name="rope", keys=(("number", 2),))]), end="")
+    >>> print(tables_text([NewTable(name="rope", keys={"number": 2})]), end="")
     [[rope]]
     number = 2
     """
     return "\n".join(
         (f"[{table.name}]\n" if table.name in ONCE else f"[[{table.name}]]\n")
-        + key_lines(table)
+        + _key_lines(table)
         for table in tables
     )
 
 
-def key_lines(table: NewTable) -> str:
+def _key_lines(table: NewTable) -> str:
     """Write the keys of a table that are given, a line each."""
     return "".join(
         f"{key} = {toml_value(value)}\n"
-        for key, value in table.keys
+        for key, value in table.keys.items()
         if value is not None and value not in ("", (), [])
     )
 
@@ -173,7 +162,7 @@ def with_tables(text: str, tables: Sequence[NewTable]) -> str:
         rows = text.split("\n")
         place = find_lines(text).get((table.name,), 0) if table.name in ONCE else 0
         if place and rows[place - 1].lstrip().startswith("["):
-            rows.insert(place, key_lines(table).replace("\n", end)[:-1])
+            rows.insert(place, _key_lines(table).replace("\n", end)[:-1])
             text = "\n".join(rows)
         else:
             at_end.append(table)

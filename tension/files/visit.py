@@ -13,6 +13,8 @@ from tension.files.toml_text import NewTable
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
+RECORD_NAME = "visit.toml"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Instrument:
@@ -68,7 +70,7 @@ class Trim:
 def trim_table(trim: Trim) -> NewTable:
     """Write a trim as the record has it."""
     keys = {name.removeprefix("n_"): value for name, value in asdict(trim).items()}
-    return NewTable(name="trim", keys=tuple(keys.items()))
+    return NewTable(name="trim", keys=keys)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

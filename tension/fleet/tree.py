@@ -25,9 +25,9 @@ from tension.files.evidence import (
     hash_file,
     natural_key,
 )
-from tension.files.new_record import RECORD_NAME
+from tension.files.visit import RECORD_NAME
 
-if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept
+if TYPE_CHECKING:
     from tension.files.visit import Visit
     from tension.workflow.assess import RuleChoice
 

@@ -1,28 +1,26 @@
 """Beginning a record and adding to it: what a person says becomes tables at its end.
 
-A maker is a function of the visit, called while the record is held: it refuses what
-contradicts the record and gives the tables.
+What makes tables is a function of the visit, called while the record is held: it
+refuses what the reader of the record would let pass, and gives them.
 """
 
 import os
 import secrets
 import shutil
-from collections.abc import Callable, Mapping, Sequence
-from functools import partial, wraps
+from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any, Concatenate, ParamSpec
+from typing import Any
 
 from tension.adjustment.outcome import TypedTurn
 from tension.adjustment.stiffness import opposite_hitch
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files import new_record
 from tension.files.atomic import settle_folder
-from tension.files.record import Addition, Maker, append_tables
+from tension.files.record import Addition, Maker, append_tables, write_new_record
 from tension.files.seal import Correction
 from tension.files.toml_text import NewTable, Value
-from tension.files.visit import Visit
+from tension.files.visit import RECORD_NAME, Visit
 from tension.installation import Buffer, Hitch, HitchEnd, HitchPlace, Side
-from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
 from tension.workflow import inputs
 from tension.workflow.inputs import choose_series, require
@@ -32,28 +30,22 @@ FIRST_SERIES = "as found"
 _BEGUN = ("lift", "visit", "rule", "set", "span", "hitch", "rope", "series")
 MOST_TURNS = 60.0  # more of one nut between two rounds are a slip of the pen [turns]
 
-Given = ParamSpec("Given")
 Tables = Sequence[NewTable]
 
 
 # a record is begun
 
 
-def require_no_record(folder: Path) -> None:
-    """Refuse a folder that holds a record, before anybody is asked anything."""
-    record = folder / new_record.RECORD_NAME
+def require_new(folder: Path) -> None:
+    """Refuse a folder that is not there or holds a record, before anything is asked."""
+    record = folder / RECORD_NAME
     require(
         not record.exists(),
         f"{record}: this record exists and is never replaced; add readings to it, or "
         "name another folder",
         ExistingFileError,
     )
-
-
-def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
-    """Name recordings as the record of a folder will, before anything is asked."""
     require(folder.is_dir(), f"{folder}: there is no such folder; make it first")
-    return tuple(inputs.name_in_record(path, folder) for path in recordings)
 
 
 def begin_record(
@@ -71,42 +63,34 @@ def begin_record(
     but for one free length of all. "hitch.far" says "same" or "none" of the springs at
     the other end. An order of ropes is that of the recordings, or that in one memo.
     """
-    tables: dict[str, dict[str, Any]] = {of: {} for of in _BEGUN}
+    told: dict[str, Any] = {of: {} for of in _BEGUN}
     for place, value in said.items():
         of, _, key = place.partition(".")
         if value:
-            tables[of][key] = value
-    span, ropes, hitch = (tables.pop(of) for of in ("span", "rope", "hitch"))
-    name = span_name(span.get("position", ""), span.get("side", Side.CAR))
+            told[of][key] = value
+    span, ropes, n_ropes = told["span"], told["rope"], told["set"]["ropes"]
+    span["name"] = span_name(span.get("position", ""), span.get("side", Side.CAR))
+    told["series"] |= {"name": FIRST_SERIES, "span": span["name"]}
     lengths = ropes.pop("free_lengths", ())
     if len(lengths) == 1:
         span["free_length"] = lengths[0]
     elif lengths:
-        ropes["free_lengths"] = [one and {name: one} for one in lengths]
-    hitches = _hitches(**hitch) if hitch else []
-    if hitches:
-        is_dead_end = hitches[0]["at"].startswith("dead-end")
+        ropes["free_lengths"] = [one and {span["name"]: one} for one in lengths]
+    if told["hitch"]:
+        told["hitches"] = _hitches(**told["hitch"])
+        is_dead_end = told["hitches"][0]["at"].startswith("dead-end")
         span["hitch_end"] = HitchEnd.UPPER if is_dead_end else HitchEnd.LOWER
-    numbers = range(1, tables["set"]["ropes"] + 1) if ropes else ()
-    plucked = ropes_of_files(len(recordings), tables["set"]["ropes"], order)
-    tables["series"] |= {"name": FIRST_SERIES, "span": name}
-    return new_record.write_new_record(
-        [
-            *(table(of, **keys) for of, keys in tables.items()),
-            table("span", name=name, **span),
-            *(table("hitch", **keys) for keys in hitches),
-            *(
-                table("rope", number=n, **{k: own[n - 1] for k, own in ropes.items()})
-                for n in numbers
-            ),
-            *(
-                pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None)
-                for file, own in zip(recordings, plucked, strict=True)
-            ),
-        ],
-        folder,
-        dry_run=dry_run,
-    )
+    if ropes:
+        told["ropes"] = [
+            {"number": n, **{key: own[n - 1] for key, own in ropes.items()}}
+            for n in range(1, n_ropes + 1)
+        ]
+    plucked = ropes_of_files(len(recordings), n_ropes, order)
+    told["readings"] = [
+        pluck(FIRST_SERIES, file, own, plucks_each if own[1:] else None).keys
+        for file, own in zip(recordings, plucked, strict=True)
+    ]
+    return write_new_record(told, folder, dry_run=dry_run)
 
 
 def _hitches(
@@ -189,35 +173,9 @@ def add_to_record(
     return append_tables(record, make, dry_run=dry_run, correct=correct)
 
 
-def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
-    """Let a function of the visit wait for it, until the record is held.
-
-    Ropes that the set has not are refused in whatever tables it gives.
-    """
-
-    @wraps(act)
-    def given(*args: Given.args, **words: Given.kwargs) -> Maker:
-        def make(visit: Visit) -> Tables:
-            tables = act(visit, *args, **words)
-            for key, value in (pair for one in tables for pair in one.keys):
-                if key in {"rope", "ropes", "number"}:
-                    for rope in value if isinstance(value, tuple) else (value,):
-                        require_rope(visit, rope)
-            return tables
-
-        return make
-
-    return given
-
-
 def table(of: str, /, **keys: Value | None) -> NewTable:
     """Make a table; keys that are empty or None are left out when it is written."""
-    return NewTable(name=of, keys=tuple(keys.items()))
-
-
-def reading(series: str, kind: str, rope: int | None, **keys: Value | None) -> NewTable:
-    """Make the table of one reading."""
-    return table("reading", series=series, kind=kind, rope=rope, **keys)
+    return NewTable(name=of, keys=keys)
 
 
 def pluck(
@@ -225,19 +183,15 @@ def pluck(
 ) -> NewTable:
     """Make the table of a recording of one rope, or of several in the order plucked."""
     is_one = len(ropes) == 1
-    return reading(
-        series,
-        "pluck",
-        ropes[0] if is_one else None,
+    return table(
+        "reading",
+        series=series,
+        kind="pluck",
+        rope=ropes[0] if is_one else None,
         recording=recording,
         ropes=() if is_one else tuple(ropes),
         plucks_each=plucks_each,
     )
-
-
-def free_length(rope: int, span: str, length: str) -> NewTable:
-    """Make the table of the free length of one rope on one span."""
-    return table("rope", number=rope, free_lengths={span: length})
 
 
 def choose_hitch(
@@ -263,14 +217,6 @@ def choose_hitch(
     return hitches[0]
 
 
-def require_rope(visit: Visit, rope: object) -> None:
-    """Refuse a rope that the set has not; None is no rope."""
-    n_ropes = visit.rope_set.n_ropes
-    none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
-    require(rope is None or rope in range(1, n_ropes + 1), none)
-
-
-@maker
 def turns(
     visit: Visit,
     typed: Sequence[TypedTurn],
@@ -295,7 +241,6 @@ def turns(
         "once more, give --again",
     )
     for turn in typed:
-        require_rope(visit, turn.rope)
         _require_room(turn, visit, hitch)
     return [
         table(
@@ -316,8 +261,10 @@ def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
         abs(turn.turns) <= MOST_TURNS,
         f"rope {turn.rope}: {abs(turn.turns):g} turns of one nut; check the number",
     )
-    rope = visit.rope_set.ropes[turn.rope - 1]
-    left = rope.take_up_left if turn.turns > 0 else rope.ease_left
+    left = {
+        rope.number: rope.take_up_left if turn.turns > 0 else rope.ease_left
+        for rope in visit.rope_set.ropes
+    }.get(turn.rope)
     if left is None or hitch.thread is None:
         return
     before = [
@@ -334,7 +281,6 @@ def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
     )
 
 
-@maker
 def run(visit: Visit, round_trips: int, series: str | None = None) -> Tables:
     """Add round trips of the car after the turns that followed a series."""
     after = choose_series(visit, series).name
@@ -346,7 +292,6 @@ def run(visit: Visit, round_trips: int, series: str | None = None) -> Tables:
     return [table("run", after=after, round_trips=round_trips)]
 
 
-@maker
 def exclusion(
     visit: Visit,
     what: str,
@@ -362,11 +307,14 @@ def exclusion(
     """
     number = what.lower().removeprefix("rope").strip()
     rope = int(number) if number.isdigit() else None
-    if rope is not None:
-        named, recording = choose_series(visit, series).name, ""
-    else:
-        reading = _reading_of(visit, what)
-        named, recording = reading.series, reading.recording
+    recording, named = "", series
+    if rope is None:
+        there = {one.recording: one.series for one in inputs.plucks_of(visit)}
+        recording = what
+        if what not in there and Path(what).is_file():
+            recording = inputs.name_in_record(Path(what), inputs.folder_of(visit))
+        named = there.get(recording, series)
+    named = choose_series(visit, named).name
     told = {"series": named, "rope": rope, "recording": recording, "pluck": pluck}
     for one in visit.exclusions:
         require(
@@ -376,43 +324,28 @@ def exclusion(
     return [table("exclusion", **told, reason=reason, by=by)]
 
 
-def _reading_of(visit: Visit, what: str) -> PluckReading:
-    """The reading of a recording, named as in the record or from here."""
-    names = {what}
-    if Path(what).exists():
-        names.add(inputs.name_in_record(Path(what), inputs.folder_of(visit)))
-    for reading in inputs.plucks_of(visit):
-        if reading.recording in names:
-            return reading
-    there = ", ".join(inputs.recordings_of(visit)[:6])
-    raise FileFormatError(
-        f'no reading names "{what}"; give a rope number, or a recording'
-        + (f" such as {there}" if there else "")
-    )
-
-
-@maker
-def tables_of(visit: Visit, of: str, *tables: Mapping[str, Any]) -> Tables:
-    """Add tables of one name, which the reader of the record checks."""
-    del visit
-    return [table(of, **keys) for keys in tables]
-
-
 def looked(
-    note: str, answer: str, ropes: Sequence[int], *, by: str = "", date: str = ""
-) -> Maker:
+    visit: Visit,
+    note: str,
+    answer: str,
+    ropes: Sequence[int] = (),
+    *,
+    by: str = "",
+    date: str = "",
+) -> Tables:
     """Answer a note by its number or code; of the whole set if no ropes are named."""
-    kinds = {str(kind.number): kind.code for kind in NoteKind}
+    n_ropes = visit.rope_set.n_ropes
+    none = f"there is no rope {max(ropes, default=0)}; the set has ropes 1 to {n_ropes}"
+    require(max(ropes, default=0) <= n_ropes, none)
     require(
-        note in kinds or note in kinds.values(),
+        any(note in {str(kind.number), kind.code} for kind in NoteKind),
         f'there is no note "{note}"; give the number that stands before the note, '
         "such as 320",
     )
-    said = {"note": note, "answer": answer, "by": by, "date": date}
-    return tables_of("answer", {**said, "ropes": tuple(dict.fromkeys(ropes))})
+    each = tuple(dict.fromkeys(ropes))
+    return [table("answer", note=note, answer=answer, by=by, date=date, ropes=each)]
 
 
-@maker
 def facts(
     visit: Visit, of: str, said: Mapping[str, Value], flags: Sequence[str]
 ) -> Tables:

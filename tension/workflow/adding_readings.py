@@ -1,28 +1,155 @@
-"""Readings added to a record: numbers, and recordings of a rope, a round or a side."""
+"""Readings added to a record: numbers off a sheet, recordings of a rope or a round."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tension.errors import FileFormatError
+from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import RECORDING_SUFFIXES, hash_file
-from tension.files.toml_text import NewTable
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.installation import Hitch, Side
-from tension.measurement.readings import Method, PluckReading, Series
-from tension.quantity.units import Quantity
+from tension.installation import Hitch
+from tension.measurement.readings import Method, PluckReading
+from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 from tension.workflow import adding, inputs
-from tension.workflow.adding import Tables, maker, reading
+from tension.workflow.adding import Tables
 from tension.workflow.inputs import choose_series, require
-from tension.workflow.typed_sheets import Sheet
 
 MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
 
-# numbers
+Sheet = Mapping[int, tuple[Quantity, ...]]
+"""What was read on some ropes, by their numbers; of all in order it is that of 0."""
+
+_LINE = re.compile(
+    r"\s*(?:(?:rope\s*)?(?P<number>[0-9]+)\s*[:=)]|rope\s+(?P<named>[0-9]+)\s)\s*(?P<rest>.*)",
+    re.IGNORECASE,
+)
+_PAIR = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*/\s*([0-9]+(?:[.,][0-9]+)?)")
 
 
-@maker
+class UnitMissingError(InvalidValueError):
+    """Numbers without any unit: which one is meant is to be asked.
+
+    Attributes
+    ----------
+    first : str
+        The first of the numbers.
+    dimension : Dimension
+        What they measure.
+    """
+
+    def __init__(self, text: str, first: str, dimension: Dimension) -> None:
+        units = dimension.offered
+        super().__init__(
+            f'"{text[:40]}" has no unit; write it once, at the end of the line: {units}'
+        )
+        self.first, self.dimension = first, dimension
+
+
+def read_sheet(text: str, dimension: Dimension) -> Sheet:
+    """Read lines such as "2: 38, 37.5 lbf", or one line for all ropes in order.
+
+    Empty lines and those that begin with "#" count for nothing; a unit that stands in
+    one line only serves the others too.
+
+    Raises
+    ------
+    InvalidValueError
+        If a line cannot be read, or one names its rope and another does not.
+    UnitMissingError
+        If no number has a unit.
+    """
+    parts = [part.strip() for part in re.split(r"[;\n]", text)]
+    parts = [part for part in parts if part[:1] not in {"", "#"}]
+    nothing = "nothing was typed; write a line such as 2: 38 lbf"
+    require(parts, nothing, InvalidValueError)
+    found = [_LINE.fullmatch(part) for part in parts]
+    texts = [
+        one["rest"] if one else part for part, one in zip(parts, found, strict=True)
+    ]
+    unit = _last_unit(texts, dimension)
+    sheet: dict[int, tuple[Quantity, ...]] = {}
+    for written, one in zip(texts, found, strict=True):
+        if one is None and any(found):
+            raise InvalidValueError(
+                f'"{written[:40]}" names no rope; begin each line with it, like 2: 38'
+            )
+        rope = int(one["number"] or one["named"]) if one else 0
+        twice = f"rope {rope} has two lines; write its repeats into one"
+        require(not rope or rope not in sheet, twice, InvalidValueError)
+        sheet[rope] = sheet.get(rope, ()) + read_values(written, dimension, unit)
+    return sheet
+
+
+def read_values(
+    text: str, dimension: Dimension, unit: str = ""
+) -> tuple[Quantity, ...]:
+    """Read the quantities of one line; the unit is that of numbers that have none.
+
+    Raises
+    ------
+    InvalidValueError
+        If it holds something else, or no number.
+    UnitMissingError
+        If no number but nought has a unit and none is given.
+    """
+    texts, lacks_unit = read_typed_list(text, dimension, unit)
+    none = "a line has no number; write it like 2: 38 lbf"
+    require(texts, none, InvalidValueError)
+    is_nought = not any(one.strip(" +-0.,") for one in texts)
+    if lacks_unit and not unit and not is_nought:
+        raise UnitMissingError(text, texts[0], dimension)
+    return tuple(parse_quantity(one, dimension) for one in texts)
+
+
+def _last_unit(texts: Sequence[str], dimension: Dimension) -> str:
+    """The last unit that stands in lines."""
+    for text in reversed(texts):
+        typed, lacks_unit = read_typed_list(text, dimension)
+        if typed and not lacks_unit:
+            unit = re.search(r"([A-Za-z/\"'′″%]+)$", typed[-1])
+            return unit[1] if unit else ""
+    return ""
+
+
+def read_pairs(text: str) -> list[tuple[Quantity, ...]]:
+    """Read pairs of lengths in rope order, such as "22/14 26/11 mm".
+
+    Raises
+    ------
+    InvalidValueError
+        If they are no pairs.
+    UnitMissingError
+        If there is no unit; one serves for all.
+    """
+    pairs = _PAIR.findall(text)
+    units = [word for word in re.split(r"[\s,;]+", _PAIR.sub(" ", text)) if word]
+    require(
+        pairs and len(set(units)) <= 1,
+        f'"{text[:40]}" is no list of pairs; write towards the plate / away for each '
+        "rope, like 22/14 26/11 mm",
+        InvalidValueError,
+    )
+    if not units:
+        raise UnitMissingError(text, pairs[0][0], Dimension.LENGTH)
+    return [read_values(" ".join(pair), Dimension.LENGTH, units[0]) for pair in pairs]
+
+
+def _of_ropes(sheet: Sheet, visit: Visit) -> Sheet:
+    """What was read, by rope, however it was typed."""
+    if 0 not in sheet:
+        return sheet
+    n_ropes, in_order = visit.rope_set.n_ropes, sheet[0]
+    require(
+        len(in_order) == n_ropes,
+        f"{len(in_order)} numbers for {n_ropes} ropes; give one for each in the order "
+        'of the ropes, or say which: "2: ..."',
+    )
+    return {rope: (one,) for rope, one in enumerate(in_order, start=1)}
+
+
 def readings(
     visit: Visit,
     kind: str,
@@ -41,23 +168,23 @@ def readings(
         hitch = adding.choose_hitch(visit, keys["hitch"], series)
         keys = {"hitch": hitch.at.value}
     tables = []
-    for rope, values in sheet.of(visit).items():
+    for rope, values in _of_ropes(sheet, visit).items():
         _require_alike(rope, values)
         if hitch:
             _require_possible(rope, values, hitch)
         texts = tuple(value.text for value in values)
         typed = {what: texts if len(texts) > 1 else texts[0]}
-        tables.append(reading(named, kind, rope, **{**keys, **typed}))
+        own = {"series": named, "kind": kind, "rope": rope, **keys, **typed}
+        tables.append(NewTable(name="reading", keys=own))
     return tables
 
 
-@maker
 def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
     """Add free lengths that the record lacks, of the last span if none is named."""
     name = span or choose_series(visit).span
     return [
-        adding.free_length(rope, name, values[0].text)
-        for rope, values in sheet.of(visit).items()
+        adding.table("rope", number=rope, free_lengths={name: values[0].text})
+        for rope, values in _of_ropes(sheet, visit).items()
     ]
 
 
@@ -92,20 +219,6 @@ def _require_possible(rope: int, lengths: Sequence[Quantity], hitch: Hitch) -> N
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class NewSpan:
-    """Another stretch of rope."""
-
-    side: Side
-    position: str
-    free_lengths: Sequence[str]  # none, one for all ropes, or one each
-
-    @property
-    def name(self) -> str:
-        """Its name in the record."""
-        return adding.span_name(self.position, self.side)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class RoundFiles:
     """A round over the set: a folder, files in rope order, or one memo."""
 
@@ -114,18 +227,15 @@ class RoundFiles:
     plucks_each: int | None = None
 
 
-@maker
 def repeat_of_rope(
     visit: Visit, rope: int, files: Sequence[Path], series: str | None = None
 ) -> Tables:
     """Add recordings of one rope; if none are named, the only new one."""
-    adding.require_rope(visit, rope)
     named = choose_series(visit, series).name
     taken = files or [_only_new(visit)]
     return _plucks(visit, named, RoundFiles(paths=taken, order=[rope] * len(taken)))
 
 
-@maker
 def round_of_ropes(
     visit: Visit, files: RoundFiles, series: str | None = None
 ) -> Tables:
@@ -134,58 +244,32 @@ def round_of_ropes(
     return _plucks(visit, named, files)
 
 
-@maker
 def new_series(
-    visit: Visit,
-    new: Series,
-    files: RoundFiles,
-    *,
-    is_same: bool,
-    span: NewSpan | None = None,
+    visit: Visit, name: str, said: Mapping[str, Value], files: RoundFiles
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    What is not said of it is as in the series before if it is the same. The span is
-    that of the last series if no other is described.
+    It is on the span of the last one, if no other is said.
     """
-    name = new.name
     require(
         all(one.name.casefold() != name.casefold() for one in visit.series),
         f'there is a series "{name}" already; for one more round of it: '
         f"tension add round FOLDER --series '{name}', else give --name",
     )
-    before = visit.series[-1] if visit.series else None
-    like = before if is_same else None
-    keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: getattr(new, key) or getattr(like, key, "") for key in keys}
-    place = span.name if span else before.span if before else ""
-    return [
-        *(_span_tables(visit, span) if span else ()),
-        adding.table("series", name=name, span=place, **told, taken=new.taken),
-        *_plucks(visit, name, files),
-    ]
+    like = {"span": visit.series[-1].span} if visit.series else {}
+    series = adding.table("series", name=name, **{**like, **said})
+    return [series, *_plucks(visit, name, files)]
 
 
-def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
-    """Another stretch of rope; and a table for each rope if the lengths differ."""
-    require(
-        all(one.name != span.name for one in visit.rope_set.spans),
-        f'there is a span "{span.name}" already; give another --position',
-    )
-    n_ropes, lengths = visit.rope_set.n_ropes, span.free_lengths
-    require(
-        len(lengths) in {0, 1, n_ropes},
-        f"{len(lengths)} free lengths for {n_ropes} ropes; give one, or one each",
-    )
-    yield adding.table(
-        "span",
-        name=span.name,
-        side=span.side.value,
-        position=span.position,
-        free_length=lengths[0] if len(lengths) == 1 else "",
-    )
-    for rope, length in enumerate(lengths if len(lengths) > 1 else (), start=1):
-        yield adding.free_length(rope, span.name, length)
+def new_span(
+    visit: Visit, keys: Mapping[str, Value], lengths: Sheet
+) -> Iterator[NewTable]:
+    """Add a stretch of rope; free lengths are none, one for all ropes, or one each."""
+    one, *others = lengths.get(0, (None,))
+    length = one.text if one and not others else ""
+    yield adding.table("span", **keys, free_length=length)
+    if others:
+        yield from free_lengths(visit, lengths, str(keys["name"]))
 
 
 def _plucks(visit: Visit, series: str, given: RoundFiles) -> list[NewTable]:

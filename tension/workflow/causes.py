@@ -9,7 +9,7 @@ from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import FileEvidence, natural_key
-from tension.files.new_record import RECORD_NAME
+from tension.files.visit import RECORD_NAME
 from tension.history import (
     History,
     Life,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.catalogue.rules import find_rule
-from tension.errors import FileFormatError, InvalidValueError, TensionError
+from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import (
     RECORDING_SUFFIXES,
     FileEvidence,
@@ -14,8 +14,7 @@ from tension.files.evidence import (
     hash_file,
     natural_key,
 )
-from tension.files.new_record import RECORD_NAME
-from tension.files.visit import Visit, named_files
+from tension.files.visit import RECORD_NAME, Visit, named_files
 from tension.installation import MOST_ROPES, Ends, Lift, Rope, RopeSet, Span
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import Note, NoteKind
@@ -193,22 +192,6 @@ def _rope_set(given: Given, n_ropes: int) -> RopeSet:
         linear_density=given.linear_density,
         has_sockets_at_one_height=given.has_sockets_at_one_height,
     )
-
-
-def split_rope_type(text: str) -> tuple[str, str]:
-    """Split "13 mm 8x19 FC" or "1/2 in 8x19 FC" into size and construction.
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no size with a unit before the construction.
-    """
-    found = re.match(r'\s*(.+?\s*(?:mm|cm|in|inch|"|″))\s+(\S.*)$', text)
-    if found is None:
-        raise InvalidValueError(
-            f'write diameter and construction, like "13 mm 8x19 FC", got "{text}"'
-        )
-    return found.group(1), found.group(2).strip()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -11,7 +11,6 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, hash_file, seal_path
-from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
 from tension.files.record_links import path_fault
 from tension.files.seal import (
@@ -28,7 +27,7 @@ from tension.files.seal import (
     write_seal,
 )
 from tension.files.toml_text import changed_lines, compared_lines
-from tension.files.visit import Visit, named_files
+from tension.files.visit import RECORD_NAME, Visit, named_files
 from tension.workflow.inputs import find_record
 
 _DAY = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2})(?::\d{2})?)?")

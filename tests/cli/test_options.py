@@ -8,6 +8,8 @@ from click.testing import CliRunner
 
 from tension.cli.main import command as main
 from tension.cli.options import command, opt
+from tension.files.record_tables import TABLES
+from tension.files.table_model import keys_of
 from tests.architecture.pages import ROOT, commands_with
 from tests.cli.running import run
 
@@ -111,3 +113,12 @@ def test_sound_files_of_which_none_is_there_are_a_line_each() -> None:
         "none.m4a",
         "no.m4a",
     ]
+
+
+def test_a_word_of_add_takes_every_key_of_its_table() -> None:
+    """Explained as on the page of the record, with what the key measures."""
+    told = run("add", "lift", "--help").out
+    for key in keys_of(TABLES["lift"]):
+        assert f"--{key.replace('_', '-')} " in told
+    assert "--car-mass MASS  " in told
+    assert "Traction, drum or hydraulic." in told

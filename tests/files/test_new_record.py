@@ -12,12 +12,11 @@ from hypothesis import strategies as st
 
 from tension.catalogue.rules import Metric
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
-from tension.files.new_record import record_text
-from tension.files.record import read_visit
-from tension.files.toml_text import text_value
+from tension.files.record import read_visit, record_text
+from tension.files.toml_text import toml_value
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.measurement.readings import PluckReading
-from tension.workflow.adding import begin_record, table
+from tension.workflow.adding import begin_record
 
 FULL = {
     "set.ropes": 3,
@@ -220,10 +219,9 @@ def test_a_new_record_is_read_back(tmp_path: Path) -> None:
 @given(st.text(max_size=40))
 @settings(max_examples=200, deadline=None)
 def test_any_text_comes_back_as_typed(text: str) -> None:
-    assert tomllib.loads(f"x = {text_value(text)}") == {"x": text}
+    assert tomllib.loads(f"x = {toml_value(text)}") == {"x": text}
     if text:
-        span = table("span", name="top")
-        new = [table("set", ropes=1), table("lift", name=text), span]
+        new = {"set": {"ropes": 1}, "lift": {"name": text}, "span": {"name": "top"}}
         assert tomllib.loads(record_text(new))["lift"]["name"] == text
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tension.files.evidence import seal_path
 from tension.files.seal import ChangeKind, text_sha256
-from tension.files.toml_text import text_value
+from tension.files.toml_text import toml_value
 from tension.workflow.integrity import verify
 from tests.files.test_seal import correct, made_visit, seal
 
@@ -29,11 +29,11 @@ def written(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return text_value(value)
+        return toml_value(value)
     if isinstance(value, list):
         return f"[{', '.join(map(written, value))}]"
     if isinstance(value, dict):
-        inside = ", ".join(f"{text_value(k)} = {written(v)}" for k, v in value.items())
+        inside = ", ".join(f"{toml_value(k)} = {written(v)}" for k, v in value.items())
         return f"{{ {inside} }}"
     return str(value)
 

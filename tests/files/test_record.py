@@ -422,7 +422,7 @@ WRONG = [
     ("6, 6, 5", '6, "6", 5', 81, 'ropes: must be a whole number, not "6"'),
     ("6, 6, 5", "6, 0, 5", 81, "ropes: must be at least 1, not 0"),
     ("[1, 2, 3, 4, 5, 6, 6, 5, 4, 3, 2, 1]", "3", 81, r"list of .*\[1, 2\], not 3"),
-    ("[1, 2, 3, 4, 5, 6, 6, 5, 4, 3, 2, 1]", "[]", 81, "names no rope"),
+    ("[1, 2, 3, 4, 5, 6, 6, 5, 4, 3, 2, 1]", "[]", 81, "write either rope or ropes"),
     ('["166.7 N", "165 N"]', "[]", 88, "empty list"),
     ('["166.7 N", "165 N"]', '["166.7 N", "17 kg"]', 88, "write kgf if the scale"),
     ('hold = "force"', 'hold = "it"', 90, "one of deflection, force"),

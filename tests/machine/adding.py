@@ -6,13 +6,15 @@
 import argparse
 import random
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from tension.adjustment.outcome import read_turns
 from tension.files.record import Maker, read_visit
+from tension.files.toml_text import Value
 from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import SpringReading
@@ -23,11 +25,15 @@ from tension.workflow.adding import (
     exclusion,
     looked,
     run,
-    tables_of,
+    table,
     turns,
 )
-from tension.workflow.adding_readings import free_lengths, readings, repeat_of_rope
-from tension.workflow.typed_sheets import Sheet
+from tension.workflow.adding_readings import (
+    Sheet,
+    free_lengths,
+    readings,
+    repeat_of_rope,
+)
 from tests.synthesis.made_results import length
 
 N_ROPES = 4
@@ -72,8 +78,9 @@ def draw_additions(draw: random.Random, folder: Path) -> list[Added]:
 
 def _lengths(draw: random.Random) -> Added:
     texts = [f"{draw.randint(3000, 3999)} mm" for _ in range(N_ROPES)]
+    sheet = {0: tuple(map(length, texts))}
     return Added(
-        make=free_lengths(Sheet(in_order=tuple(map(length, texts))), "top"),
+        make=partial(free_lengths, sheet=sheet, span="top"),
         mark=texts[0],
     )
 
@@ -81,41 +88,50 @@ def _lengths(draw: random.Random) -> Added:
 def _turns(draw: random.Random) -> Added:
     rope, quarters = draw.randint(1, N_ROPES), draw.randint(1, 12)
     text = f"{rope} {draw.choice(['in', 'out'])} {quarters}/4"
-    made = turns(read_turns(text), series=SERIES, at=HitchPlace.CAR)
-    return Added(make=made, mark=f"{quarters}/4")
+    made = read_turns(text)
+    make = partial(turns, typed=made, series=SERIES, at=HitchPlace.CAR)
+    return Added(make=make, mark=f"{quarters}/4")
+
+
+def _readings(
+    kind: str, what: str, sheet: Sheet, keys: Mapping[str, object], mark: str
+) -> Added:
+    make = partial(
+        readings, kind=kind, what=what, sheet=sheet, keys=keys, series=SERIES
+    )
+    return Added(make=make, mark=mark)
 
 
 def _spring(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(120, 140)}.{number} mm"
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (length(text),)})
-    made = readings("spring", "length", sheet, {"hitch": None}, SERIES)
-    return Added(make=made, mark=text)
+    sheet = {draw.randint(1, N_ROPES): (length(text),)}
+    return _readings("spring", "length", sheet, {"hitch": None}, text)
 
 
 def _pull(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(150, 180)}.{number} N"
     force = parse_quantity(text, Dimension.FORCE)
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (force,)})
+    sheet = {draw.randint(1, N_ROPES): (force,)}
     keys = {"deflection": "25 mm", "hold": "deflection"}
-    return Added(make=readings("pull", "force", sheet, keys, SERIES), mark=text)
+    return _readings("pull", "force", sheet, keys, text)
 
 
 def _returns(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"0.{draw.randint(30, 40)}{number} s"
     elapsed = (parse_quantity(text, Dimension.TIME),)
-    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): elapsed})
-    made = readings("returns", "elapsed", sheet, {"count": 5}, SERIES)
-    return Added(make=made, mark=text)
+    sheet = {draw.randint(1, N_ROPES): elapsed}
+    return _readings("returns", "elapsed", sheet, {"count": 5}, text)
 
 
 def _recording(draw: random.Random, number: int, folder: Path) -> Added:
     file = folder / f"New Recording {number}.wav"
     file.write_bytes(draw.randbytes(40))
     rope = draw.randint(1, N_ROPES)
-    return Added(make=repeat_of_rope(rope, [file], SERIES), mark=file.name)
+    make = partial(repeat_of_rope, rope=rope, files=[file], series=SERIES)
+    return Added(make=make, mark=file.name)
 
 
 def _exclusion(draw: random.Random, number: int, folder: Path) -> Added:
@@ -123,25 +139,28 @@ def _exclusion(draw: random.Random, number: int, folder: Path) -> Added:
         return _finding(draw, number, folder)  # a rope is left out once
     reason = f"door slammed {number} {draw.random()}"
     rope = 1 + number
-    return Added(make=exclusion(str(rope), reason, series=SERIES), mark=reason)
+    make = partial(exclusion, what=str(rope), reason=reason, series=SERIES)
+    return Added(make=make, mark=reason)
 
 
 def _answer(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     answer = f"free of the guard {number} {draw.random()}"
-    return Added(make=looked("403", answer, [1]), mark=answer)
+    make = partial(looked, note="403", answer=answer, ropes=[1])
+    return Added(make=make, mark=answer)
 
 
 def _finding(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     place = f"{number} m above {draw.random()}"
-    keys = {
+    keys: dict[str, Value] = {
         "rope": draw.randint(1, N_ROPES),
         "kind": "rouge",
         "at": place,
         "seen": "yes",
     }
-    return Added(make=tables_of("finding", keys), mark=place)
+    found = table("finding", **keys)
+    return Added(make=lambda _: [found], mark=place)
 
 
 def add_all(record: Path, added: Sequence[Added], *, at_once: bool) -> None:
@@ -162,7 +181,7 @@ def check_sequence(seed: int, folder: Path) -> int:
         if is_shuffled:
             draw.shuffle(order)
         add_all(record, order, at_once=is_shuffled)
-        add_to_record(record, run(3, SERIES))
+        add_to_record(record, partial(run, round_trips=3, series=SERIES))
         text = record.read_text(encoding="utf-8")
         assert text.startswith(RECORD)
         lost = [one.mark for one in added if one.mark not in text]

@@ -393,24 +393,23 @@ COMMAND = Recipe(
 
 
 def _maker(tree: Tree) -> None:
-    path = tree.file_with(r"^def looked\(|^def run\(round_trips", "tension/workflow")
+    path = tree.file_with(r"^def looked\(", "tension/workflow")
     tree.add(
         path,
         '''
 
-def instrument(what: str, serial: str) -> Maker:
+def instrument(visit: Visit, what: str, serial: str) -> Tables:
     """Add what was measured with.
 
     Parameters
     ----------
+    visit : Visit
+        What the record says.
     what, serial : str
         As a person typed them.
     """
-
-    def make(_: Visit) -> Sequence[NewTable]:
-        return [NewTable(name="instrument", keys=(("what", what), ("serial", serial)))]
-
-    return make
+    del visit
+    return [NewTable(name="instrument", keys={"what": what, "serial": serial})]
 ''',
     )
 
@@ -419,13 +418,13 @@ def _word(tree: Tree) -> None:
     makers = tree.file_with(r"^def instrument\(", "tension/workflow")
     module = makers.relative_to(tree.root).with_suffix("").as_posix().replace("/", ".")
     tree.add(
-        "tension/cli/add.py",
+        "tension/cli/add_words.py",
         f'''
 
-@word("instrument", "What was measured with.")
+@word()
 def instrument_command(
     what: str = options.arg(), serial: str = options.arg()
-) -> "Maker":
+) -> Maker:
     """Add what was measured with, and its number.
 
     \\b
@@ -433,8 +432,15 @@ def instrument_command(
     """
     from {module} import instrument
 
-    return instrument(what, serial)
+    return lambda visit: instrument(visit, what, serial)
 ''',
+    )
+
+
+def _line_in_add(tree: Tree) -> None:
+    tree.put(
+        r'^    "run": "Round trips of the car .*\n',
+        '    "instrument": "What was measured with.",\n',
     )
 
 
@@ -447,8 +453,9 @@ def _added_words(tree: Tree) -> None:
 
 WORD = Recipe(
     steps={
-        "a maker from workflow": _maker,
-        "WORD_command": _word,
+        "one of `workflow/adding.py`": _maker,
+        "`NAME_command`": _word,
+        "its line in the list of `cli/add.py`": _line_in_add,
         "what it adds in words": _added_words,
         PAGES: _pages("cli.md"),
     },

@@ -303,7 +303,10 @@ def open_book(
         series = Series(name=series_name or adding.FIRST_SERIES, span=places[0])
     span = next(one for one in rope_set.spans if one.name == series.span)
     for rope in order:
-        adding.require_rope(visit, rope)
+        inputs.require(
+            rope in range(1, rope_set.n_ropes + 1),
+            f"there is no rope {rope}; the set has ropes 1 to {rope_set.n_ropes}",
+        )
     near = [one.rows for one in rope_set.hitches if one.at.side is span.side]
     hung = (rope for row in next(filter(None, near), ()) for rope in row)
     return TakeBook(
