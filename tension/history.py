@@ -16,7 +16,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.interval import spread_from_tensions
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Rule
 from tension.installation import RopeSet, Side

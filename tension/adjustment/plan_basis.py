@@ -23,7 +23,7 @@ from tension.adjustment.stiffness import (
     solid_load_of,
     stiffness_at_hitch,
 )
-from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.interval import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.assessment.interval import rank_repeats
+from tension.assessment.decide import rank_repeats
 from tension.catalogue.rules import find_rule
 from tension.measurement.combine import (
     Array,
