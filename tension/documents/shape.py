@@ -12,10 +12,10 @@ from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from typing import Any, TypeAlias
 
+from tension import __version__
 from tension.files.evidence import FileEvidence
 from tension.notes import Note, NoteKind
 from tension.shown import barred_rows
-from tension.version import __version__
 
 Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]

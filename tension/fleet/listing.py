@@ -13,6 +13,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, get_type_hints
 
+from tension import __version__
 from tension.errors import FileFormatError
 from tension.files.atomic import placed_atomically, require_free
 from tension.fleet.spool import (
@@ -26,7 +27,6 @@ from tension.fleet.spool import (
 )
 from tension.report.visible import visible
 from tension.telling.lines import told, word
-from tension.version import __version__
 from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
 from tension.workflow.outputs import require_no_input
