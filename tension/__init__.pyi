@@ -81,6 +81,7 @@ from .sound.hearing import SetHearing as SetHearing
 from .sound.recording import Recording as Recording
 from .sound.recording import Take as Take
 from .telling.results import reason_text as reason_text
+
 __version__: str
 from .workflow.adjustment import AdjustmentChoice as AdjustmentChoice
 from .workflow.adjustment import check_springs_of_record as check_springs_of_record

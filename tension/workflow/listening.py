@@ -15,8 +15,8 @@ from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
 from tension.installation import Ends, Lift, RopeSet, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.repeats import merge_rounds
 from tension.measurement.rope_figures import find_free_lengths
-from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
@@ -335,8 +335,7 @@ def hear_rounds(
     names = [
         {n: take.recording.name for take in own for n in take.ropes} for own in rounds
     ]
-    both = zip(heard, names, strict=True)
-    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
+    return merge_rounds(list(zip(heard, names, strict=True)))
 
 
 def _has_any(own: Sequence[Take], take: Take) -> bool:

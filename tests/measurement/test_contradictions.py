@@ -19,8 +19,12 @@ from tension.measurement.readings import (
     ReturnsReading,
     SpringReading,
 )
-from tension.measurement.repeats import REPEATABILITY, settle_readings
-from tension.measurement.rounds import HeardRound, merge_rounds
+from tension.measurement.repeats import (
+    REPEATABILITY,
+    HeardRound,
+    merge_rounds,
+    settle_readings,
+)
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension
 from tension.sound.hearing import SetHearing
@@ -103,7 +107,7 @@ def rounds_of(*every: dict[int, float], relative: float = 0.001) -> list[HeardRo
             ideal_fundamentals(full, np.full(len(numbers), LENGTH)), relative
         )
         names = {n: f"round-{place + 1}/rope-{n}.m4a" for n in tensions}
-        found.append(HeardRound(hearing=heard, recordings=names))
+        found.append((heard, names))
     return found
 
 
@@ -185,7 +189,7 @@ def test_ropes_changed_over_between_rounds_are_named() -> None:
 
 def test_one_round_is_left_as_it_was_heard() -> None:
     (one,) = rounds_of({1: 5000.0, 2: 5100.0})
-    assert merge_rounds([one]) is one.hearing
+    assert merge_rounds([one]) is one[0]
 
 
 def test_the_uncertainty_of_repeats_holds_what_it_says() -> None:
