@@ -220,8 +220,7 @@ class _Pulled:
     @property
     def cases(self) -> list[StretchCase]:
         """The case of each stiffness; those of the ropes differ by length alone."""
-        every = self.ropes[0].cases if self.ropes else ()
-        return [case for case in every for _ in case.stiffnesses]
+        return [case for case in self.ropes[0].cases for _ in case.stiffnesses]
 
     @property
     def logarithms(self) -> Array:
@@ -230,8 +229,6 @@ class _Pulled:
 
     def possible(self) -> list[int]:
         """Stiffnesses under which no rope would be slack."""
-        if not self.ropes:
-            return []
         return list(np.flatnonzero(np.isfinite(self.logarithms).all(axis=1)))
 
     def weights(self, nodes: Sequence[int]) -> Array:

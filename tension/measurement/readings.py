@@ -109,30 +109,32 @@ class PullReading(_ByHand):
         is_deflection_one = self.hold is Hold.DEFLECTION or len(self.deflections) == 1
         return ("forces",) if is_deflection_one else ("deflections",)
 
+    def _each(self, field: str, less: float = 0.0) -> list[tuple[float, str]]:
+        """Figure less another and text of every repeat; several as one have no text."""
+        own: tuple[Quantity, ...] = getattr(self, field)
+        figures = [one.value - less for one in own]
+        if field in self.repeated:
+            return [(value, one.text) for value, one in zip(figures, own, strict=True)]
+        as_one = (fmean(figures), own[0].text if len(own) == 1 else "")
+        return [as_one] * len(getattr(self, self.repeated[0]))
+
     @property
     def names(self) -> tuple[str, ...]:
         """Such as "pull 147 N at 25 mm"; the mean of several is not named."""
-        n = len(getattr(self, self.repeated[0]))
-        forces = [f" {one.text}" for one in self.forces]
-        deflections = [f" at {one.text}" for one in self.deflections]
-        if "forces" not in self.repeated:
-            forces = [f" of{forces[0]}" if len(forces) == 1 else ""] * n
-        if "deflections" not in self.repeated:
-            deflections = [deflections[0] if len(deflections) == 1 else ""] * n
-        return tuple(f"pull{f}{d}" for f, d in zip(forces, deflections, strict=True))
+        of = " " if "forces" in self.repeated else " of "
+        both = zip(self._each("forces"), self._each("deflections"), strict=True)
+        return tuple(
+            f"pull{force and of + force}{aside and ' at ' + aside}"
+            for (_, force), (_, aside) in both
+        )
 
     @property
     def pairs(self) -> tuple[tuple[float, float], ...]:
         """Force above what the scale reads without load [N], deflection [m]."""
         zero = self.scale_zero.value if self.scale_zero else 0.0
-        n = len(getattr(self, self.repeated[0]))
-        forces = [one.value - zero for one in self.forces]
-        deflections = [one.value for one in self.deflections]
-        if "forces" not in self.repeated:
-            forces = [fmean(forces)] * n
-        if "deflections" not in self.repeated:
-            deflections = [fmean(deflections)] * n
-        return tuple(zip(forces, deflections, strict=True))
+        forces, asides = self._each("forces", zero), self._each("deflections")
+        both = zip(forces, asides, strict=True)
+        return tuple((force, aside) for (force, _), (aside, _) in both)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,17 +1,12 @@
 """One series measured: every kind of reading it holds, combined."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import sqrt
-
-import numpy as np
 
 from tension.installation import Drive, Lift, RopeSet, Side, Span
-from tension.measurement.by_hand import evidence_from_returns, evidence_from_springs
-from tension.measurement.combine import SetEvidence, combine, read_only
+from tension.measurement.combine import SetEvidence, combine
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import notes_on_plausibility
-from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.pulls import evidence_from_pulls
 from tension.measurement.readings import (
     Exclusion,
@@ -26,9 +21,10 @@ from tension.measurement.readings import (
     side_measured,
     without_left_out,
 )
-from tension.measurement.rope_figures import Site, find_rope_figures
+from tension.measurement.rope_figures import Site
+from tension.measurement.stiffness import evidence_from_springs
+from tension.measurement.waves import evidence_from_plucks, evidence_from_returns
 from tension.notes import Note, NoteKind
-from tension.quantity.estimate import Source
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import SetHearing
 
@@ -104,9 +100,7 @@ def measure_series(
         measured = replace(measured, span=_span_across(span, side, rope_set, lift))
     is_belt = any(w in rope_set.construction.lower() for w in ("belt", "flat"))
     told_besides = (
-        *_of_ropes_heard(hearing, left_out),
-        *_of_exclusions(exclusions, left_out),
-        *_elsewhere(measured, readings),
+        *_told_besides(measured, hearing, exclusions, readings),
         *_beyond_round_steel(rope_set, lift),
     )
     plausible = tuple(
@@ -153,11 +147,11 @@ def _evidence(
         pulls = [r for r in readings if isinstance(r, PullReading)]
         returns = [r for r in readings if isinstance(r, ReturnsReading)]
         if hearing is not None:
-            yield _with_own_masses(evidence_from_plucks(hearing, site), rope_set)
+            yield evidence_from_plucks(hearing, site)
         if pulls:
             yield evidence_from_pulls(pulls, site)
         if returns:
-            yield _with_own_masses(evidence_from_returns(returns, site), rope_set)
+            yield evidence_from_returns(returns, site)
     springs = [r for r in readings if isinstance(r, SpringReading)]
     hitches = {hitch.at: hitch for hitch in rope_set.hitches}
     for place in sorted({r.hitch for r in springs}):
@@ -174,43 +168,22 @@ def _evidence(
         yield told
 
 
-def _with_own_masses(kind: SetEvidence, rope_set: RopeSet) -> SetEvidence:
-    """Give each rope that has one its own mass per length, where pitch or waves tell.
-
-    Tension is mass per length times the square of the wave's speed, so its ratio to the
-    set's is that of the masses. What is not known of both masses no longer cancels.
-    """
-    own = {
-        rope.number: rope.linear_density.value
-        for rope in rope_set.ropes
-        if rope.linear_density is not None and rope.number in kind.numbers
-    }
-    density = find_rope_figures(rope_set).linear_density
-    if not own or density is None:
-        return kind
-    ratios = np.array([own.get(n, density.value) / density.value for n in kind.numbers])
-    relative = sqrt(2.0) * rope_set.uncertainties.linear_density
-    source = Source(name="mass of this rope", relative=relative)
-    is_own = np.array([number in own for number in kind.numbers], dtype=float)
-    return replace(
-        kind,
-        hypotheses=tuple(
-            replace(h, tensions=read_only(h.tensions * ratios)) for h in kind.hypotheses
-        ),
-        covariance=read_only(kind.covariance + np.diag(relative**2 * is_own)),
-        own_sources=tuple(
-            (*sources, source) if number in own else sources
-            for number, sources in zip(kind.numbers, kind.own_sources, strict=True)
-        ),
-    )
-
-
-def _of_exclusions(
-    exclusions: Sequence[Exclusion], left_out: Mapping[int, str]
+def _told_besides(
+    measured: SetMeasurement,
+    hearing: SetHearing | None,
+    exclusions: Sequence[Exclusion],
+    readings: Sequence[Reading],
 ) -> Iterator[Note]:
-    """What the record leaves out of this series, and why."""
-    for rope, reason in left_out.items():
-        yield NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
+    """What a reader must know besides what the readings say of each other."""
+    left_out = {e.rope: e.reason for e in exclusions if e.rope and e.is_whole_rope}
+    for rope in hearing.ropes if hearing is not None else ():
+        # what was doubtful in the sound of a rope, where there is something to do
+        if rope.number not in left_out:
+            for note in rope.notes:
+                if note.next_act:
+                    yield replace(note, ropes=note.ropes or (rope.number,))
+    for number, reason in left_out.items():
+        yield NoteKind.LEFT_OUT.note(ropes=(number,), rope=number, reason=reason)
     for one in exclusions:
         if one.reading and one.rope is not None:
             yield NoteKind.READING_LEFT_OUT.note(
@@ -219,17 +192,13 @@ def _of_exclusions(
                 reading=one.reading,
                 reason=one.reason,
             )
-
-
-def _of_ropes_heard(
-    hearing: SetHearing | None, left_out: Mapping[int, str]
-) -> Iterator[Note]:
-    """What was doubtful in the sound of a rope, where there is something to do."""
-    for rope in hearing.ropes if hearing is not None else ():
-        if rope.number not in left_out:
-            for note in rope.notes:
-                if note.next_act:
-                    yield replace(note, ropes=note.ropes or (rope.number,))
+    # ropes without a number here that another series measured are never mixed in
+    own = measured.series.name
+    for other in dict.fromkeys(r.series for r in readings if r.series != own):
+        ropes = {rope for r in readings if r.series == other for rope in r.ropes}
+        found = tuple(sorted(ropes & set(measured.missing)))
+        if found and measured.given:
+            yield NoteKind.SERIES_NOT_MIXED.note(ropes=found, other=other, series=own)
 
 
 def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
@@ -240,13 +209,3 @@ def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
         yield kind.note(construction=rope_set.construction)
     if lift.drive is Drive.DRUM:
         yield NoteKind.DRUM_DRIVE.note()
-
-
-def _elsewhere(measured: SetMeasurement, readings: Sequence[Reading]) -> Iterator[Note]:
-    """Ropes without a number here that another series measured: never mixed in."""
-    own = measured.series.name
-    for other in dict.fromkeys(r.series for r in readings if r.series != own):
-        ropes = {rope for r in readings if r.series == other for rope in r.ropes}
-        found = tuple(sorted(ropes & set(measured.missing)))
-        if found and measured.given:
-            yield NoteKind.SERIES_NOT_MIXED.note(ropes=found, other=other, series=own)

@@ -1,4 +1,4 @@
-"""How stiff a rope with its springs is against a side pull, and how well it is known.
+"""Springs: what one carries by its length, and how a rope with its springs stretches.
 
 What the record does not say is kept open as cases: springs of which only the usual
 range is known, and no springs at all. Each case is a handful of stiffnesses, equally
@@ -11,20 +11,36 @@ from enum import Enum
 from math import exp, hypot, log, sqrt
 from statistics import NormalDist
 
+import numpy as np
+
 from tension.catalogue.ropes import (
     AxialRigidity,
     find_axial_rigidity,
     find_shear_modulus,
 )
 from tension.errors import InvalidValueError
-from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
+from tension.installation import (
+    Buffer,
+    Hitch,
+    HitchPlace,
+    RopeSet,
+    Side,
+    Span,
+    Uncertainties,
+)
+from tension.measurement.combine import SetEvidence
 from tension.measurement.outcome import Premise
+from tension.measurement.readings import Method, SpringReading
+from tension.measurement.repeats import rope_by_rope, settle_readings
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
+from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.physics.springs import (
     spring_rate_from_two_loads,
     spring_rate_from_wire,
 )
+from tension.quantity.comparison import exceeds
+from tension.quantity.estimate import Estimate, Sharing, budget
 
 _WIRE_READING = 0.01
 """Uncertainty of a wire or coil diameter read with a caliper. [1]"""
@@ -124,6 +140,75 @@ def _from_wire(hitch: Hitch) -> SpringRate | None:
         f"modulus {shear.value / 1e9:.1f} GPa of {shear.material}, "
         f"{shear.standing.value}: {shear.source}",
     )
+
+
+def evidence_from_springs(
+    readings: Sequence[SpringReading],
+    hitch: Hitch | None,
+    uncertainties: Uncertainties,
+) -> SetEvidence:
+    """Turn working lengths of the springs at one hitch into tensions, in newtons.
+
+    Several readings of one rope are repeats. Springs differ from each other by their
+    rates and free lengths, so this tells less than a pluck, whatever the calliper. No
+    hitch where the record tells nothing of it.
+    """
+    loads, refusals, notes = rope_by_rope(
+        readings,
+        lambda number, repeats: _load(number, repeats, hitch, uncertainties),
+    )
+    place = readings[0].hitch.value.replace("-", " ")
+    return SetEvidence(
+        method=Method.SPRING,
+        label=f"the springs at the {place} [[hitch]]",
+        shared_sources=budget(
+            {"spring rate of the set": uncertainties.spring_rate}, Sharing.KIND
+        ),
+        is_absolute=True,
+        refusals=refusals,
+        notes=tuple(notes),
+    ).of_ropes(dict(loads))
+
+
+def _load(
+    number: int,
+    repeats: Sequence[SpringReading],
+    hitch: Hitch | None,
+    uncertainties: Uncertainties,
+) -> tuple[tuple[int, Estimate], Sequence[Note]] | Refusal:
+    """Load on one spring with its own budget, or why its length tells nothing."""
+    rate = find_spring_rate(hitch) if hitch else None
+    if hitch is None or rate is None:
+        name = hitch.at.value if hitch else "unknown"
+        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
+    free, solid = hitch.spring_free_length, hitch.spring_solid_length
+    if free is None:
+        return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
+    pressed = [free.value - one.value for reading in repeats for one in reading.lengths]
+    notes: Sequence[Note] = ()
+    if min(pressed) > 0:
+        settled = settle_readings(
+            number,
+            [log(one) for one in pressed],
+            [uncertainties.spring_length / one for one in pressed],
+            [name for reading in repeats for name in reading.names],
+        )
+        if settled.refusal is not None:
+            return settled.refusal
+        pressed, notes = [pressed[i] for i in settled.used], settled.notes
+    compression = float(np.mean(pressed))
+    working = free.value - compression
+    if solid is not None and not exceeds(working, solid.value):
+        return NoteKind.SPRING_SOLID.refusal(rope=number)
+    if not exceeds(free.value, working):
+        return NoteKind.SPRING_UNLOADED.refusal(rope=number)
+    preload = hitch.spring_preload.value if hitch.spring_preload else 0.0
+    load = preload + rate.value * compression
+    moving = rate.value * compression / load  # a preload has no length to be misread
+    # the free length of this spring is no better known than its working one
+    length = moving * uncertainties.spring_length * sqrt(2.0) / compression
+    parts = {"spring length": length, "spring rate": moving * uncertainties.spring_rate}
+    return (number, Estimate(value=load, sources=budget(parts))), notes
 
 
 _USUAL_RATES = (30e3, 500e3)

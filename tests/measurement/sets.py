@@ -18,10 +18,10 @@ from tension.installation import (
 )
 from tension.measurement.combine import combine
 from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.readings import Hold, PullReading, Reading, Series
 from tension.measurement.rope_figures import Site
 from tension.measurement.series import measure_series
+from tension.measurement.waves import evidence_from_plucks
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 

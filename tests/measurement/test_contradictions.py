@@ -100,7 +100,7 @@ def test_two_that_contradict_count_neither_and_a_third_decides() -> None:
 def rounds_of(*every: dict[int, float], relative: float = 0.001) -> list[HeardRound]:
     """Rounds that read some ropes at these tensions; the first reads all."""
     numbers = sorted(every[0])
-    found = []
+    found: list[HeardRound] = []
     for place, tensions in enumerate(every):
         full = np.array([(every[0] | tensions)[n] for n in numbers])
         heard = hearing(
