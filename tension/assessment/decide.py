@@ -14,10 +14,11 @@ from statistics import NormalDist
 
 import numpy as np
 
-from tension.assessment.interval import OUTER, Array, Interval, SetSimulation
+from tension.assessment.interval import OUTER, Interval, SetSimulation
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import (
+    Array,
     LengthKnowledge,
     Premise,
     SetMeasurement,

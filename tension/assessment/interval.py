@@ -24,12 +24,9 @@ from math import expm1, inf, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.catalogue.rules import Metric
-from tension.measurement.outcome import TensionHypothesis
-
-Array = NDArray[np.float64]
+from tension.measurement.outcome import Array, TensionHypothesis
 
 OUTER = 0.025
 """Share of simulated readings cut off on either side. [1]"""

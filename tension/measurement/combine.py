@@ -12,9 +12,9 @@ from itertools import combinations, product
 from math import isclose, nan, pi, prod, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.measurement.outcome import (
+    Array,
     LengthKnowledge,
     RopeMeasurement,
     SetMeasurement,
@@ -25,8 +25,6 @@ from tension.measurement.rope_figures import Site
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source, budget
 from tension.sound.hearing import Rival
-
-Array = NDArray[np.float64]
 
 _HEAVIEST = 64  # numberings of all kinds together that are kept, the likeliest
 

@@ -15,6 +15,8 @@ from tension.quantity.estimate import Estimate
 from tension.shown import Shown
 from tension.sound.hearing import Rival
 
+Array = NDArray[np.float64]
+
 
 class LengthKnowledge(Enum):
     """What is known of the free lengths, rope against rope."""
@@ -55,10 +57,10 @@ class TensionHypothesis:
 
     weight: float  # probability [1]
     # in the order of the given ropes [N] or relative, shape (n_given,)
-    tensions: NDArray[np.float64]
+    tensions: Array
     # of their logarithms, if this is so; None for that of the measurement [1],
     # of shape (n_given, n_given)
-    covariance: NDArray[np.float64] | None = None
+    covariance: Array | None = None
     premise: Premise = Premise.NOTHING  # what is taken of the hitch
 
 
@@ -74,7 +76,7 @@ class SetMeasurement(Shown):
     hypotheses: tuple[TensionHypothesis, ...]
     # of the logarithms of the tensions, what is shared by the set left out; where
     # hypotheses have their own, of all of them together [1]; shape (n_given, n_given)
-    covariance: NDArray[np.float64]
+    covariance: Array
     lengths: LengthKnowledge  # what is known of the free lengths
     # free length used per given rope; nan where none [m]
     free_lengths: tuple[float, ...] = ()

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.installation import Lift, RopeSet, Side
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.outcome import Array, LengthKnowledge, SetMeasurement
 from tension.measurement.readings import (
     Method,
     PullReading,
@@ -20,8 +20,6 @@ from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
 from tension.sound.hearing import SetHearing
-
-Array = NDArray[np.float64]
 
 _MASS_ALLOWANCE = 0.15
 """How far data-plate masses and what hangs beside them may be off; common practice."""

@@ -16,13 +16,12 @@ import numpy as np
 
 from tension.installation import HitchEnd
 from tension.measurement.combine import (
-    Array,
     SetEvidence,
     covariance_of_own,
     read_only,
     single_hypothesis,
 )
-from tension.measurement.outcome import Premise, TensionHypothesis
+from tension.measurement.outcome import Array, Premise, TensionHypothesis
 from tension.measurement.readings import Method, PullReading
 from tension.measurement.repeats import (
     rope_by_rope,

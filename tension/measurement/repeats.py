@@ -15,11 +15,11 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.measurement.outcome import Array
 from tension.measurement.readings import PullReading, ReturnsReading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.hearing import RopeHearing, SetHearing, joint_hypotheses
 
-Array = NDArray[np.float64]
 Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)
 Found = TypeVar("Found")
 HeardRound = tuple[SetHearing, Mapping[int, str]]
@@ -91,24 +91,14 @@ def uncertainty_of_means(
         degrees = declared_freedom + freedom[ropes].sum()
         return float((declared_freedom + relative[ropes].sum()) / degrees), degrees
 
+    alone = relative / np.maximum(freedom, 1)  # nought where nothing is repeated
     others = ~np.eye(len(counts), dtype=bool)
-    ordinary = np.array(
-        [
-            free == 0 or own / free <= _OUTLYING * pooled(apart)[0]
-            for own, free, apart in zip(relative, freedom, others, strict=True)
-        ],
-        dtype=bool,
-    )
-    result = np.empty(len(counts))
-    for i, is_ordinary in enumerate(ordinary):
-        variance, degrees = (
-            pooled(ordinary)
-            if is_ordinary
-            else (relative[i] / freedom[i], max(freedom[i], 3.0))
-        )
-        widening = coverage_widening(degrees)
-        result[i] = wanted[i] * np.sqrt(variance / counts[i]) * widening
-    return result
+    is_usual = alone <= _OUTLYING * np.array([pooled(apart)[0] for apart in others])
+    variance, degrees = pooled(is_usual)
+    variances = np.where(is_usual, variance, alone)
+    degrees_of_each = np.where(is_usual, degrees, np.maximum(freedom, 3.0))
+    widening = [coverage_widening(each) for each in degrees_of_each]
+    return np.asarray(wanted * np.sqrt(variances / counts) * widening)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

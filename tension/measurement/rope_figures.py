@@ -6,7 +6,6 @@ from math import sqrt
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.catalogue.ropes import (
     AxialRigidity,
@@ -16,7 +15,7 @@ from tension.catalogue.ropes import (
     linear_density_from_class,
 )
 from tension.installation import RopeSet, Span
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.outcome import Array, LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.taut_rope import EndCondition
@@ -45,8 +44,6 @@ that is heard is their own weight hold no car; the program's own figure. [1]"""
 _TYPED_RIGIDITY = 0.10
 """Of an axial rigidity typed: one off a data sheet is of a new rope at one load, and it
 grows with load and age; common practice, no source, taken wide. [1]"""
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

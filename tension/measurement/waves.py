@@ -10,8 +10,8 @@ from math import isfinite, log, sqrt
 
 import numpy as np
 
-from tension.measurement.combine import Array, SetEvidence, read_only
-from tension.measurement.outcome import TensionHypothesis
+from tension.measurement.combine import SetEvidence, read_only
+from tension.measurement.outcome import Array, TensionHypothesis
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import (
     rope_by_rope,

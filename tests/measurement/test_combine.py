@@ -6,13 +6,12 @@ import pytest
 from tension.assessment.decide import rank_repeats
 from tension.catalogue.rules import find_rule
 from tension.measurement.combine import (
-    Array,
     SetEvidence,
     combine,
     find_contradictions,
     single_hypothesis,
 )
-from tension.measurement.outcome import SetMeasurement, TensionHypothesis
+from tension.measurement.outcome import Array, SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tests.measurement.sets import SERIES
