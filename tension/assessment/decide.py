@@ -174,17 +174,16 @@ def _reason(
     measurement: SetMeasurement, verdict: Verdict, springs: Note | None
 ) -> tuple[Reason, Note | None]:
     """Why, and the note that it rests on; unknown lengths come before doubts."""
-    doubt = next(iter(measurement.doubts), None)
-    holds: tuple[tuple[bool, Reason, Note | None], ...] = (
-        (verdict is Verdict.EQUAL, Reason.ALL_WITHIN, None),
-        (verdict is Verdict.UNEQUAL, Reason.APART, None),
-        (_lengths_unknown(measurement), Reason.LENGTHS_UNKNOWN, None),
-        (doubt is not None, Reason.LOOK_FIRST, doubt),
-        (bool(measurement.missing), Reason.ROPES_MISSING, None),
-        (springs is not None, Reason.SPRINGS_OPEN, springs),
-        (True, Reason.REPEAT_DECIDES, None),
-    )
-    return next((reason, note) for is_so, reason, note in holds if is_so)
+    if verdict is not Verdict.CANNOT_TELL:
+        is_equal = verdict is Verdict.EQUAL
+        return (Reason.ALL_WITHIN if is_equal else Reason.APART), None
+    if _lengths_unknown(measurement):
+        return Reason.LENGTHS_UNKNOWN, None
+    if measurement.doubts:
+        return Reason.LOOK_FIRST, measurement.doubts[0]
+    if measurement.missing:
+        return Reason.ROPES_MISSING, None
+    return (Reason.SPRINGS_OPEN if springs else Reason.REPEAT_DECIDES), springs
 
 
 def _notes_on(
@@ -222,14 +221,13 @@ def _on_other_rules(
             continue
         spread = spreads[rule.metric]
         other = verdict_of(spread, rule.limit)
-        if other is verdict or spread.observed is None:
-            continue
-        yield NoteKind.OTHER_RULE_DIFFERS.note(
-            limit=100 * rule.limit,
-            metric=rule.metric,
-            verdict=other,
-            percent=100 * spread.observed,
-        )
+        if other is not verdict and spread.observed is not None:
+            yield NoteKind.OTHER_RULE_DIFFERS.note(
+                limit=100 * rule.limit,
+                metric=rule.metric,
+                verdict=other,
+                percent=100 * spread.observed,
+            )
 
 
 def _notes_of(measurement: SetMeasurement) -> Iterator[Note]:

@@ -187,10 +187,7 @@ def _told_besides(
     for one in exclusions:
         if one.reading and one.rope is not None:
             yield NoteKind.READING_LEFT_OUT.note(
-                ropes=(one.rope,),
-                rope=one.rope,
-                reading=one.reading,
-                reason=one.reason,
+                ropes=(one.rope,), rope=one.rope, reading=one.reading, reason=one.reason
             )
     # ropes without a number here that another series measured are never mixed in
     own = measured.series.name

@@ -35,10 +35,7 @@ from tension.measurement.repeats import rope_by_rope, settle_readings
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import stiffness_in_series
-from tension.physics.springs import (
-    spring_rate_from_two_loads,
-    spring_rate_from_wire,
-)
+from tension.physics.springs import spring_rate_from_two_loads, spring_rate_from_wire
 from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Estimate, Sharing, budget
 
@@ -143,9 +140,7 @@ def _from_wire(hitch: Hitch) -> SpringRate | None:
 
 
 def evidence_from_springs(
-    readings: Sequence[SpringReading],
-    hitch: Hitch | None,
-    uncertainties: Uncertainties,
+    readings: Sequence[SpringReading], hitch: Hitch | None, uncertainties: Uncertainties
 ) -> SetEvidence:
     """Turn working lengths of the springs at one hitch into tensions, in newtons.
 
@@ -154,8 +149,7 @@ def evidence_from_springs(
     hitch where the record tells nothing of it.
     """
     loads, refusals, notes = rope_by_rope(
-        readings,
-        lambda number, repeats: _load(number, repeats, hitch, uncertainties),
+        readings, lambda number, repeats: _load(number, repeats, hitch, uncertainties)
     )
     place = readings[0].hitch.value.replace("-", " ")
     return SetEvidence(

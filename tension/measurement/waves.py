@@ -18,11 +18,7 @@ from tension.measurement.repeats import (
     settle_readings,
     uncertainty_of_means,
 )
-from tension.measurement.rope_figures import (
-    RigidityRange,
-    Site,
-    rigidity_from_partials,
-)
+from tension.measurement.rope_figures import RigidityRange, Site, rigidity_from_partials
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import (
     mid_length_squared_wave_speed,
@@ -60,10 +56,7 @@ def evidence_from_plucks(hearing: SetHearing, site: Site) -> SetEvidence:
             refusals[number] = NoteKind.TOO_SLACK.refusal(rope=number)
     heard = replace(heard, kept=[i for i in kept if given[i] not in refusals])
     nothing = SetEvidence(
-        method=Method.PLUCK,
-        label="the plucks",
-        refusals=refusals,
-        notes=hearing.notes,
+        method=Method.PLUCK, label="the plucks", refusals=refusals, notes=hearing.notes
     )
     told = heard.evidence(nothing) if heard.kept else nothing
     return _with_own_masses(told, site)
@@ -94,10 +87,7 @@ class _Heard:
         return np.array([known.get(number, np.nan) for number in self.numbers])
 
     def squared_speeds(
-        self,
-        fundamentals: Array,
-        rigidity: float | None = None,
-        longer: float = 1.0,
+        self, fundamentals: Array, rigidity: float | None = None, longer: float = 1.0
     ) -> Array:
         """T/m at the hitch of each rope, from its first natural frequency.
 

@@ -36,12 +36,7 @@ from tension.physics.domain import FloatArray
 from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
 from tension.physics.partials import point_mass_frequency_ratio
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
-from tension.quantity.units import (
-    Dimension,
-    Quantity,
-    parse_quantity,
-    require_positive,
-)
+from tension.quantity.units import Dimension, Quantity, parse_quantity, require_positive
 from tension.sound.hearing import RopeHearing, SetHearing, joint_hypotheses
 from tension.telling.lines import told
 from tension.workflow.assess import RuleChoice
