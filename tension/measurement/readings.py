@@ -1,7 +1,7 @@
 """Readings as a person took them: one type per kind, and single ones among repeats."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from statistics import fmean
@@ -200,16 +200,21 @@ class Exclusion:
 def without_left_out(
     readings: Iterable[Reading], exclusions: Sequence[Exclusion]
 ) -> Iterator[Reading]:
-    """Take out single readings that the record leaves out by name; plucks stay."""
-    left_out = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
+    """Take out ropes and single readings by hand that are left out; plucks stay."""
+    left_out = {
+        (e.series, e.rope, e.reading)
+        for e in exclusions
+        if e.reading or e.is_whole_rope
+    }
     for reading in readings:
         if isinstance(reading, PluckReading):
             yield reading
             continue
+        own = (reading.series, reading.rope)
         kept = [
             i
             for i, name in enumerate(reading.names)
-            if (reading.series, reading.rope, name) not in left_out
+            if not {(*own, ""), (*own, name)} & left_out
         ]
         if kept:
             yield reading.only(kept)
@@ -237,7 +242,7 @@ def names_that_are_none(
 
 def plucks_left_out(
     readings: Iterable[Reading], exclusions: Sequence[Exclusion]
-) -> Mapping[int, str]:
+) -> dict[int, str]:
     """Find ropes of which every recording is left out for them alone, and why.
 
     Other kinds of reading on such a rope stay.

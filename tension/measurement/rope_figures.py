@@ -73,14 +73,9 @@ class RopeFigures:
     # mass per length; None if neither typed nor to be had from a table [kg/m]
     linear_density: Estimate | None
     rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
-    # about that of any rope of this diameter, for own weight and bending [kg/m]
-    usual_density: float
+    # that or about that of any rope of this diameter, for weight and bending [kg/m]
+    density_or_usual: float
     notes: tuple[Note, ...] = ()  # where the figures come from
-
-    @property
-    def linear_density_or_usual(self) -> float:
-        """Linear density, or about that of any rope of this diameter. [kg/m]."""
-        return self.linear_density.value if self.linear_density else self.usual_density
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -148,10 +143,11 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     """
     density, notes = _linear_density(rope_set)
     diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
+    usual = _DENSITY_PER_SQUARE * diameter**2
     return RopeFigures(
         linear_density=density,
         rigidity_per_density=_rigidity_range(rope_set),
-        usual_density=_DENSITY_PER_SQUARE * diameter**2,
+        density_or_usual=density.value if density else usual,
         notes=notes,
     )
 

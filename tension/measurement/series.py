@@ -1,17 +1,22 @@
-"""One series measured: every kind of reading it holds, combined."""
+"""One series measured: every kind of reading it holds, combined, and whether it can be.
+
+A measurement is held against the mass that hangs, the stagger of sockets, the rounds.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
 
 from tension.installation import Drive, Lift, RopeSet, Side, Span
 from tension.measurement.combine import SetEvidence, combine
-from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plausibility import notes_on_plausibility
+from tension.measurement.outcome import Array, LengthKnowledge, SetMeasurement
 from tension.measurement.pulls import evidence_from_pulls
 from tension.measurement.readings import (
     Exclusion,
     Method,
-    PluckReading,
     PullReading,
     Reading,
     ReturnsReading,
@@ -25,11 +30,48 @@ from tension.measurement.rope_figures import Site
 from tension.measurement.stiffness import evidence_from_springs
 from tension.measurement.waves import evidence_from_plucks, evidence_from_returns
 from tension.notes import Note, NoteKind
+from tension.physics.own_weight import STANDARD_GRAVITY
+from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import SetHearing
 
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
 """Words of constructions whose mass and stiffness stand in no table of steel ropes."""
+
+
+_MASS_ALLOWANCE = 0.15
+"""How far data-plate masses and what hangs beside them may be off; common practice."""
+
+_NEAR = 0.12
+"""How near a ratio must be to one with a meaning to be named for it. [1]"""
+
+# ratio of the sum to the mass that hangs, and what it means [1]
+_MEANINGS = (
+    (4.0, "at-twice"),
+    (2.25, "two-for-three"),
+    (2.0, "half-mass"),
+    (1 / 2, "double-mass"),
+    (1 / 2.25, "three-for-two"),
+    (1 / 4, "at-half"),
+)
+
+_PATTERN = 0.03  # least difference that is a pattern of staggers [1]
+_SIGNIFICANT = 3.0  # standard uncertainties from which it is one [1]
+
+_STUDENT = {2: 5.64, 3: 3.90, 4: 3.30}
+"""Student's t, two-sided 97 %, where few degrees of freedom want more than that. [1]"""
+
+_SAME_ROPE = 0.008
+"""Files of one rope differ by no more in tension, mostly; the program's own figure."""
+
+_OTHER_ROPE = 0.04
+"""Ropes that differ by less say nothing of rounds: each order fits them. [1]"""
+
+_FEWEST_IN_ROUND = 3
+"""Two ropes in two rounds look like sockets in two rows. [1]"""
+
+_WIDEST_STAGGER = 0.3
+"""Rows of sockets stand no further apart; twice what is common, no source. [m]"""
 
 
 def measure_series(
@@ -80,20 +122,14 @@ def measure_series(
     site = Site.of(rope_set, span) if span else None
     exclusions = [e for e in exclusions if e.series == series.name]
     left_out = {e.rope: e.reason for e in exclusions if e.rope and e.is_whole_rope}
-    own = [
-        r
-        for r in without_left_out(readings, exclusions)
-        if r.series == series.name
-        and (isinstance(r, PluckReading) or r.rope not in left_out)
-    ]
-    side = side_measured(series, span, own)
-    of_plucks, refused = plucks_left_out(own, exclusions), NoteKind.LEFT_OUT.refusal
-    told = {n: refused(rope=n, reason=reason) for n, reason in left_out.items()}
-    unheard = {n: refused(rope=n, reason=reason) for n, reason in of_plucks.items()}
-    kinds = [
-        kind.without({**told, **unheard} if kind.method is Method.PLUCK else told)
-        for kind in _evidence(own, rope_set, site, hearing, side)
-    ]
+    kept = without_left_out(readings, exclusions)
+    own = [reading for reading in kept if reading.series == series.name]
+    side, unheard = side_measured(series, span, own), plucks_left_out(own, exclusions)
+    kinds = []
+    for kind in _evidence(own, rope_set, site, hearing, side):
+        why = left_out | unheard if kind.method is Method.PLUCK else left_out
+        refusal = NoteKind.LEFT_OUT.refusal
+        kinds.append(kind.without({n: refusal(rope=n, reason=why[n]) for n in why}))
     site = site if site and site.span.side is side else None
     measured = combine(kinds, n_ropes=rope_set.n_ropes, series=series, site=site)
     if span and side and site is None:
@@ -104,7 +140,7 @@ def measure_series(
         *_beyond_round_steel(rope_set, lift),
     )
     plausible = tuple(
-        notes_on_plausibility(
+        _notes_on_plausibility(
             measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
         )
     )
@@ -206,3 +242,220 @@ def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
         yield kind.note(construction=rope_set.construction)
     if lift.drive is Drive.DRUM:
         yield NoteKind.DRUM_DRIVE.note()
+
+
+def _notes_on_plausibility(
+    measured: SetMeasurement,
+    *,
+    rope_set: RopeSet,
+    lift: Lift,
+    readings: Sequence[Reading],
+    hearing: SetHearing | None,
+) -> Iterator[Note]:
+    """Hold a measurement against everything else that is known; nothing is repaired."""
+    yield from _on_mass(measured, lift, readings)
+    if measured.lengths is LengthKnowledge.PER_ROPE:
+        yield from _on_lengths(measured)
+    elif measured.lengths is not LengthKnowledge.NOT_NEEDED:
+        yield from _on_stagger(measured, rope_set)
+    repeats = _repeats(readings, hearing)
+    yield from _on_rounds(repeats)
+    yield from _on_swapped_ropes(repeats)
+
+
+def _on_mass(
+    measured: SetMeasurement, lift: Lift, readings: Sequence[Reading]
+) -> Iterator[Note]:
+    """Hold the sum of the tensions against the mass that hangs on that side.
+
+    The readings tell the side where there is no span. Ropes without a number are taken
+    at the mean of the others.
+    """
+    span = measured.span
+    side = span.side if span else side_measured(measured.series, None, readings)
+    mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
+    tensions = [r.tension for r in measured.ropes if r.tension is not None]
+    if side is None or not measured.is_absolute or not tensions:
+        return
+    if not (mass and mass.value):
+        return
+    expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
+    found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)
+    shared = tensions[0].relative_uncertainty((Sharing.KIND, Sharing.SET))
+    ratio = found / expected
+    if abs(ratio - 1) <= _MASS_ALLOWANCE + shared:
+        return
+    nearest, way = min(_MEANINGS, key=lambda row: abs(log(ratio / row[0])))
+    is_near = abs(ratio / nearest - 1) < _NEAR
+    kind = NoteKind.MASS_RATIO_NAMED if is_near else NoteKind.MASS_RATIO
+    yield kind.note(
+        found=f"{found / 1000:.3g}",
+        expected=f"{expected / 1000:.3g}",
+        ratio=f"{ratio:.2f}",
+        way=way,
+        side=side.value,
+    )
+
+
+def _fitted(measured: SetMeasurement, by: Array) -> tuple[float, float]:
+    """Slope of ln(tension) by something of each rope, and its uncertainty."""
+    logs = np.log(measured.hypotheses[0].tensions)
+    away, logs = by - by.mean(), logs - logs.mean()
+    spread = float((away**2).sum())
+    slope = float((away * logs).sum()) / spread
+    rest = float(((logs - slope * away) ** 2).sum()) / (len(logs) - 2)
+    noise = float(np.diag(measured.covariance).mean())
+    return slope, sqrt(max(rest, noise) / spread)
+
+
+def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
+    """Tell a pattern of tension that follows the rows of the sockets.
+
+    Where they explain the tensions far better than chance and by more than 3 %, and by
+    no more than the widest stagger would.
+    """
+    rows = _row(measured, rope_set)
+    upper = np.array([number in rows for number in measured.given])
+    if not 2 <= upper.sum() <= len(upper) - 2:
+        return
+    difference, width = _fitted(measured, upper.astype(float))
+    significant = _STUDENT.get(len(upper) - 2, _SIGNIFICANT)
+    most = measured.effect_of_stagger(_WIDEST_STAGGER)
+    if not max(_PATTERN, significant * width) <= abs(difference) <= most:
+        return
+    high = upper if difference > 0 else ~upper
+    numbers = tuple(int(number) for number in np.array(measured.given)[high])
+    yield NoteKind.STAGGER_PATTERN.note(
+        ropes=numbers,
+        named=", ".join(str(n) for n in numbers),
+        difference=f"{100 * abs(difference):.0f}",
+    )
+
+
+def _row(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
+    """Numbers of one row of the hitch; odd numbers where no rows are recorded."""
+    side = measured.span.side if measured.span else Side.CAR
+    for hitch in rope_set.hitches:
+        if hitch.at.side is side and len(hitch.rows) == 2:
+            return set(hitch.rows[0])
+    return {number for number in measured.given if number % 2}
+
+
+def _on_lengths(measured: SetMeasurement) -> Iterator[Note]:
+    """Tensions that go with the lengths entered, as by a stagger of the wrong sign."""
+    logs = np.log(measured.free_lengths)
+    if len(logs) < 4 or not np.ptp(logs) > 0:
+        return
+    slope, width = _fitted(measured, logs)
+    explained = abs(slope) * float(np.ptp(logs))
+    if explained < _PATTERN or abs(slope) < _SIGNIFICANT * width:
+        return
+    if 1.0 < abs(slope) < 5.5:
+        yield NoteKind.LENGTH_PATTERN.note(difference=f"{100 * explained:.0f}")
+
+
+def doubt_rounds(measured: SetMeasurement) -> SetMeasurement:
+    """Doubt files that sound like rounds over fewer ropes than there are files.
+
+    For files of which nobody said how many ropes they are of, a rope each. The same
+    unless every two files that would be of one rope agree within repeatability, and the
+    ropes there would then be do not.
+    """
+    n = len(measured.ropes)
+    for n_ropes, order in [] if measured.missing else _orders(n):
+        if _fits_rounds(np.log(measured.hypotheses[0].tensions), np.array(order)):
+            note = NoteKind.ROUNDS_AS_ROPES.note(
+                count=n,
+                rounds=n // n_ropes,
+                n_ropes=n_ropes,
+                order=" ".join(str(rope + 1) for rope in order),
+                plain=" ".join(str(rope + 1) for rope in range(n)),
+            )
+            notes, doubts = (*measured.notes, note), (note, *measured.doubts)
+            return replace(measured, notes=notes, doubts=doubts)
+    return measured
+
+
+def _orders(n: int) -> Iterator[tuple[int, list[int]]]:
+    """Of how many ropes files may be rounds, and of which rope each then is."""
+    for n_ropes in range(_FEWEST_IN_ROUND, n // 2 + 1):
+        if n % n_ropes == 0:
+            one, rounds = list(range(n_ropes)), range(n // n_ropes)
+            yield n_ropes, one * len(rounds)
+            yield n_ropes, [rope for k in rounds for rope in one[:: 1 - 2 * (k % 2)]]
+            yield n_ropes, [rope for rope in one for _ in rounds]
+
+
+def _fits_rounds(logs: Array, order: NDArray[np.int_]) -> bool:
+    """Whether files of one rope agree far better than files of different ones."""
+    groups = [logs[order == rope] for rope in range(int(order.max()) + 1)]
+    within = max(float(np.ptp(group)) for group in groups)
+    means = [float(group.mean()) for group in groups]
+    return within <= _SAME_ROPE and float(np.ptp(means)) >= _OTHER_ROPE
+
+
+_Repeats = dict[Method, dict[int, list[float]]]
+"""Repeats of each rope in order of time, as tensions up to a common factor."""
+
+
+def _on_rounds(repeats: _Repeats) -> Iterator[Note]:
+    """Tell that three ropes or more moved alike by over 2 % between the rounds."""
+    for method, ropes in repeats.items():
+        if len(ropes) < 3:
+            continue
+        moves = [log(values[-1] / values[0]) for values in ropes.values()]
+        mean = float(np.mean(moves))
+        width = max(float(np.std(moves, ddof=1)), 1e-4) / sqrt(len(moves))
+        if abs(mean) > max(0.02, _SIGNIFICANT * width):
+            yield NoteKind.MOVED_TOGETHER.note(
+                method=method.value, move=f"{100 * mean:+.1f}"
+            )
+            return
+
+
+def _on_swapped_ropes(repeats: _Repeats) -> Iterator[Note]:
+    """Tell two ropes that look as if changed over between rounds.
+
+    Where first and last round disagree on exactly two ropes, by more than 3 %, and
+    agree once these two are changed over.
+    """
+    for ropes in repeats.values():
+        apart = [
+            (n, values[0], values[-1])
+            for n, values in sorted(ropes.items())
+            if abs(log(values[-1] / values[0])) > _PATTERN
+        ]
+        if len(apart) != 2:
+            continue
+        (one, before, after), (other, other_before, other_after) = apart
+        crossed = (log(after / other_before), log(other_after / before))
+        if max(abs(c) for c in crossed) < _PATTERN / 2:
+            yield NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
+            return
+
+
+def _repeats(readings: Sequence[Reading], hearing: SetHearing | None) -> _Repeats:
+    """Repeats of every kind that shows them, of ropes with two or more."""
+    found: _Repeats = {}
+    for heard in hearing.ropes if hearing is not None else ():
+        found.setdefault(Method.PLUCK, {})[heard.number] = [
+            p.fundamental_frequency**2 for p in heard.plucks if p.is_used
+        ]
+    for reading in readings:
+        if isinstance(reading, PullReading) and len(reading.deflections) == 1:
+            method, values = Method.PULL, [force for force, _ in reading.pairs]
+        elif isinstance(reading, ReturnsReading):
+            method = Method.RETURNS
+            times = [one.value for one in reading.elapsed]
+            values = [(reading.count / time) ** 2 for time in times if time > 0]
+        else:
+            continue
+        found.setdefault(method, {}).setdefault(reading.rope, []).extend(values)
+    return {
+        method: {
+            number: values
+            for number, values in ropes.items()
+            if len(values) >= 2 and all(value > 0 for value in values)
+        }
+        for method, ropes in found.items()
+    }

@@ -18,9 +18,8 @@ from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plausibility import doubt_rounds
 from tension.measurement.readings import Series, SpringReading, side_measured
-from tension.measurement.series import measure_series
+from tension.measurement.series import doubt_rounds, measure_series
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.shown import Shown

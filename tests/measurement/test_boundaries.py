@@ -16,11 +16,6 @@ from tension.measurement.outcome import (
     SetMeasurement,
     TensionHypothesis,
 )
-from tension.measurement.plausibility import (
-    _fits_rounds,
-    _fitted,
-    notes_on_plausibility,
-)
 from tension.measurement.readings import (
     Hold,
     PullReading,
@@ -40,7 +35,12 @@ from tension.measurement.rope_figures import (
     find_rope_figures,
     rigidity_from_partials,
 )
-from tension.measurement.series import measure_series
+from tension.measurement.series import (
+    _fits_rounds,
+    _fitted,
+    _notes_on_plausibility,
+    measure_series,
+)
 from tension.measurement.stiffness import find_spring_rate, find_stretch_cases
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension
@@ -64,7 +64,7 @@ def said(
     found: SetMeasurement, *, lift: Lift | None = None, ropes: RopeSet | None = None
 ) -> dict[str, Note]:
     """What is said of a measurement, by code."""
-    every = notes_on_plausibility(
+    every = _notes_on_plausibility(
         found,
         rope_set=ropes or rope_set(len(found.ropes)),
         lift=lift or Lift(),
@@ -239,7 +239,7 @@ def forces(*pairs: tuple[float, float]) -> list[Reading]:
 
 def of_rounds(readings: list[Reading], n: int = 4) -> dict[str, Note]:
     """What is said of rounds."""
-    found = notes_on_plausibility(
+    found = _notes_on_plausibility(
         taken([5000.0] * n),
         rope_set=rope_set(n),
         lift=Lift(),
@@ -553,8 +553,7 @@ def test_figures_of_a_rope_of_which_nothing_is_told() -> None:
     assert found.linear_density is None
     assert found.notes == ()
     # 3500 kg/m3 over the square of 13 mm; 196 GPa, loose of 6 mm to bonded of 20 mm
-    assert found.usual_density == pytest.approx(3500.0 * 0.013**2)
-    assert found.linear_density_or_usual == found.usual_density
+    assert found.density_or_usual == pytest.approx(3500.0 * 0.013**2)
     known = find_rope_figures(rope_set(density=None)).rigidity_per_density
     wide = found.rigidity_per_density
     assert wide.lowest == pytest.approx(known.lowest * (0.006 / 0.013) ** 2)
