@@ -258,9 +258,7 @@ def _notes_on_plausibility(
         yield from _on_lengths(measured)
     elif measured.lengths is not LengthKnowledge.NOT_NEEDED:
         yield from _on_stagger(measured, rope_set)
-    repeats = _repeats(readings, hearing)
-    yield from _on_rounds(repeats)
-    yield from _on_swapped_ropes(repeats)
+    yield from _on_rounds(_repeats(readings, hearing))
 
 
 def _on_mass(
@@ -314,8 +312,12 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
     Where they explain the tensions far better than chance and by more than 3 %, and by
     no more than the widest stagger would.
     """
-    rows = _row(measured, rope_set)
-    upper = np.array([number in rows for number in measured.given])
+    side = measured.span.side if measured.span else Side.CAR
+    rows = [
+        h.rows[0] for h in rope_set.hitches if h.at.side is side if len(h.rows) == 2
+    ]
+    # odd numbers where no rows are recorded
+    upper = np.array([n in rows[0] if rows else n % 2 == 1 for n in measured.given])
     if not 2 <= upper.sum() <= len(upper) - 2:
         return
     difference, width = _fitted(measured, upper.astype(float))
@@ -332,15 +334,6 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
     )
 
 
-def _row(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
-    """Numbers of one row of the hitch; odd numbers where no rows are recorded."""
-    side = measured.span.side if measured.span else Side.CAR
-    for hitch in rope_set.hitches:
-        if hitch.at.side is side and len(hitch.rows) == 2:
-            return set(hitch.rows[0])
-    return {number for number in measured.given if number % 2}
-
-
 def _on_lengths(measured: SetMeasurement) -> Iterator[Note]:
     """Tensions that go with the lengths entered, as by a stagger of the wrong sign."""
     logs = np.log(measured.free_lengths)
@@ -348,9 +341,8 @@ def _on_lengths(measured: SetMeasurement) -> Iterator[Note]:
         return
     slope, width = _fitted(measured, logs)
     explained = abs(slope) * float(np.ptp(logs))
-    if explained < _PATTERN or abs(slope) < _SIGNIFICANT * width:
-        return
-    if 1.0 < abs(slope) < 5.5:
+    is_clear = explained >= _PATTERN and abs(slope) >= _SIGNIFICANT * width
+    if is_clear and 1.0 < abs(slope) < 5.5:
         yield NoteKind.LENGTH_PATTERN.note(difference=f"{100 * explained:.0f}")
 
 
@@ -399,39 +391,31 @@ _Repeats = dict[Method, dict[int, list[float]]]
 
 
 def _on_rounds(repeats: _Repeats) -> Iterator[Note]:
-    """Tell that three ropes or more moved alike by over 2 % between the rounds."""
-    for method, ropes in repeats.items():
-        if len(ropes) < 3:
-            continue
-        moves = [log(values[-1] / values[0]) for values in ropes.values()]
-        mean = float(np.mean(moves))
-        width = max(float(np.std(moves, ddof=1)), 1e-4) / sqrt(len(moves))
-        if abs(mean) > max(0.02, _SIGNIFICANT * width):
-            yield NoteKind.MOVED_TOGETHER.note(
-                method=method.value, move=f"{100 * mean:+.1f}"
-            )
-            return
+    """Tell ropes that moved from the first round to the last.
 
-
-def _on_swapped_ropes(repeats: _Repeats) -> Iterator[Note]:
-    """Tell two ropes that look as if changed over between rounds.
-
-    Where first and last round disagree on exactly two ropes, by more than 3 %, and
-    agree once these two are changed over.
+    Three or more alike by over 2 %; and two that look as if changed over, where the
+    rounds disagree on exactly two ropes, by more than 3 %, and agree once these two are
+    changed over.
     """
-    for ropes in repeats.values():
-        apart = [
-            (n, values[0], values[-1])
-            for n, values in sorted(ropes.items())
-            if abs(log(values[-1] / values[0])) > _PATTERN
-        ]
-        if len(apart) != 2:
-            continue
-        (one, before, after), (other, other_before, other_after) = apart
-        crossed = (log(after / other_before), log(other_after / before))
-        if max(abs(c) for c in crossed) < _PATTERN / 2:
-            yield NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
-            return
+    for method, ropes in repeats.items():
+        moves = {n: log(values[-1] / values[0]) for n, values in ropes.items()}
+        if len(moves) >= 3:
+            each = list(moves.values())
+            mean = float(np.mean(each))
+            width = max(float(np.std(each, ddof=1)), 1e-4) / sqrt(len(each))
+            if abs(mean) > max(0.02, _SIGNIFICANT * width):
+                kind, move = NoteKind.MOVED_TOGETHER, f"{100 * mean:+.1f}"
+                yield kind.note(method=method.value, move=move)
+        apart = sorted(n for n, move in moves.items() if abs(move) > _PATTERN)
+        if len(apart) == 2:
+            one, other = apart
+            crossed = (
+                log(ropes[one][-1] / ropes[other][0]),
+                log(ropes[other][-1] / ropes[one][0]),
+            )
+            if max(abs(c) for c in crossed) < _PATTERN / 2:
+                kind = NoteKind.SWAPPED_ROPES
+                yield kind.note(ropes=(one, other), one=one, other=other)
 
 
 def _repeats(readings: Sequence[Reading], hearing: SetHearing | None) -> _Repeats:
@@ -453,9 +437,9 @@ def _repeats(readings: Sequence[Reading], hearing: SetHearing | None) -> _Repeat
         found.setdefault(method, {}).setdefault(reading.rope, []).extend(values)
     return {
         method: {
-            number: values
-            for number, values in ropes.items()
-            if len(values) >= 2 and all(value > 0 for value in values)
+            number: own
+            for number, own in ropes.items()
+            if len(own) >= 2 and all(value > 0 for value in own)
         }
         for method, ropes in found.items()
     }
