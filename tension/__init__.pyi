@@ -6,11 +6,11 @@ from .adjustment.outcome import Strategy as Strategy
 from .adjustment.plan import plan_turns as plan_turns
 from .adjustment.plan_basis import PlanRequest as PlanRequest
 from .adjustment.springs import SpringCheck as SpringCheck
+from .assessment.decide import Assessment as Assessment
+from .assessment.decide import RopeShare as RopeShare
+from .assessment.decide import Verdict as Verdict
 from .assessment.decide import assess_set as assess_set
-from .assessment.outcome import Assessment as Assessment
-from .assessment.outcome import RopeShare as RopeShare
-from .assessment.outcome import Spread as Spread
-from .assessment.outcome import Verdict as Verdict
+from .assessment.interval import Spread as Spread
 from .catalogue.rules import Metric as Metric
 from .catalogue.rules import Rule as Rule
 from .catalogue.rules import find_rule as find_rule

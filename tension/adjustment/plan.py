@@ -17,7 +17,7 @@ from tension.adjustment.plan_basis import (
 )
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import (

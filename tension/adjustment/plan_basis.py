@@ -23,8 +23,8 @@ from tension.adjustment.stiffness import (
     solid_load_of,
     stiffness_at_hitch,
 )
+from tension.assessment.decide import Assessment, Verdict
 from tension.assessment.interval import spread_from_tensions
-from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal

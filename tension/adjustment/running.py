@@ -16,7 +16,7 @@ from tension.adjustment.stiffness import (
     find_chains_of_fall,
 )
 from tension.adjustment.turns import Turn
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
 from tension.notes import Refusal

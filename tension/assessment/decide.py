@@ -8,14 +8,15 @@ would, and with each rope measured again, to see whose repeat would.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import exp, inf, isfinite, sqrt
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 
-from tension.assessment.interval import OUTER, Interval, SetSimulation
-from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
+from tension.assessment.interval import OUTER, Interval, SetSimulation, Spread
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import (
     Array,
@@ -26,6 +27,7 @@ from tension.measurement.outcome import (
 )
 from tension.notes import Note, NoteKind
 from tension.quantity.comparison import is_same
+from tension.shown import Shown
 
 SOCKET_STAGGER = 0.15
 """How far apart sockets in a row commonly stand; common practice, no source. [m]"""
@@ -43,6 +45,98 @@ _SAME_NUMBERING = 0.02  # tensions of one rope nearer than this are of one numbe
 
 _USEFUL = 0.98
 """Part of the doubt to which a repeat must bring it to be asked for. [1]"""
+
+
+class Verdict(StrEnum):
+    """The four answers."""
+
+    EQUAL = "equal"
+    UNEQUAL = "unequal"
+    CANNOT_TELL = "cannot-tell"
+    NO_RESULT = "no-result"
+
+    @property
+    def words(self) -> str:
+        """The answer as it is said."""
+        return self.value.replace("-", " ")
+
+    @property
+    def banner(self) -> str:
+        """The answer as it stands over a result."""
+        return self.words.upper()
+
+
+class Reason(StrEnum):
+    """Why the answer is what it is; `tension.telling` says it in a sentence."""
+
+    ALL_WITHIN = "all-within"
+    APART = "apart"
+    LOOK_FIRST = "look-first"
+    LENGTHS_UNKNOWN = "lengths-unknown"
+    ROPES_MISSING = "ropes-missing"
+    SPRINGS_OPEN = "springs-open"
+    REPEAT_DECIDES = "repeat-decides"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeShare:
+    """Share of one rope."""
+
+    number: int  # rope number
+    share: float | None = None  # tension over the mean of the ropes given [1]
+    share_uncertainty: float | None = None  # standard uncertainty of the share [1]
+    tension: float | None = None  # at the hitch; None without linear density [N]
+    # standard uncertainty, shared sources included [N]
+    tension_uncertainty: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Assessment(Shown):
+    """Result of one series against one rule."""
+
+    measurement: SetMeasurement  # what it rests on
+    rule: Rule  # the rule that decides
+    verdict: Verdict  # the answer
+    reason: Reason  # why
+    is_complete: bool  # whether every rope has a number
+    spread: Spread  # by the metric of the rule
+    other_spreads: tuple[Spread, ...]  # by the other metrics
+    shares: tuple[RopeShare, ...]  # all ropes of the set, in order of number
+    # rope numbers, the most useful first; empty when decided
+    measure_again: tuple[int, ...]
+    # everything a reader must know, those of the measurement included
+    notes: tuple[Note, ...]
+    # what the reason rests on, with its next act; None where the verdict speaks for
+    # itself
+    reason_note: Note | None = None
+
+    def summary(self) -> str:
+        """Say verdict, spread and limit."""
+        spread = self.spread
+        told = [self.verdict.words]
+        if spread.observed is not None:
+            ends = (spread.lower, spread.upper)
+            low, high = ("?" if e is None else f"{100 * e:.1f}" for e in ends)
+            told.append(f"{100 * spread.observed:.1f} % ({low} to {high} %)")
+        told.append(f"{self.rule.metric.value} at most {100 * self.rule.limit:g} %")
+        told.append(f"{len(self.measurement.given)} of {len(self.shares)} ropes")
+        return ", ".join(told)
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI."""
+        return [
+            {
+                "rope": share.number,
+                "share": share.share,
+                "share_uncertainty": share.share_uncertainty,
+                "tension": share.tension,
+                "tension_uncertainty": share.tension_uncertainty,
+                "frequency": rope.fundamental.value if rope.fundamental else None,
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for share, rope in zip(self.shares, self.measurement.ropes, strict=True)
+        ]
 
 
 def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
@@ -66,6 +160,11 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
     >>> assess_set(measured, find_rule("gb50310-2002-4.9.5")).rule.limit
     0.05
     """
+    of_ropes = [
+        told.as_note(*(told.ropes or (rope.number,)))
+        for rope in measurement.ropes
+        for told in (*rope.notes, *filter(None, [rope.refusal]))
+    ]
     none = Assessment(
         measurement=measurement,
         rule=rule,
@@ -76,25 +175,18 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         other_spreads=tuple(Spread(metric=m) for m in Metric if m is not rule.metric),
         shares=_shares(measurement),
         measure_again=() if len(measurement.ropes) == 1 else measurement.missing,
-        notes=tuple(_notes_of(measurement)),
+        notes=(*measurement.notes, *of_ropes),
     )
-    refusal = _why_no_result(measurement)
-    if refusal is None:
-        return _decided(none)
-    notes = tuple(dict.fromkeys((refusal, *none.notes)))
-    return replace(none, reason_note=refusal, notes=notes)
-
-
-def _why_no_result(measurement: SetMeasurement) -> Note | None:
-    """Tell what leaves the set as a whole without a result."""
     n_given, n_ropes = len(measurement.given), len(measurement.ropes)
+    if measurement.refusal is None and n_given >= 2:
+        return _decided(none)
+    why = NoteKind.TOO_FEW_ROPES.note(n_given=n_given, n_ropes=n_ropes)
     if measurement.refusal is not None:
-        return measurement.refusal.as_note()
-    if n_given >= 2:
-        return None
-    if n_ropes == n_given == 1:
-        return NoteKind.ONE_ROPE.note()
-    return NoteKind.TOO_FEW_ROPES.note(n_given=n_given, n_ropes=n_ropes)
+        why = measurement.refusal.as_note()
+    elif n_ropes == n_given == 1:
+        why = NoteKind.ONE_ROPE.note()
+    notes = tuple(dict.fromkeys((why, *none.notes)))
+    return replace(none, reason_note=why, notes=notes)
 
 
 def _decided(none: Assessment) -> Assessment:
@@ -230,14 +322,6 @@ def _on_other_rules(
             )
 
 
-def _notes_of(measurement: SetMeasurement) -> Iterator[Note]:
-    """Notes of the set and of its ropes, each rope named."""
-    yield from measurement.notes
-    for rope in measurement.ropes:
-        for told in (*rope.notes, *((rope.refusal,) if rope.refusal else ())):
-            yield told.as_note(*(told.ropes or (rope.number,)))
-
-
 def _bounded(
     measurement: SetMeasurement, simulation: SetSimulation, metric: Metric
 ) -> Spread:
@@ -311,11 +395,10 @@ def _springs_question(measurement: SetMeasurement, rule: Rule) -> Note | None:
         simulation = SetSimulation(_weighed(found), measurement.covariance)
         spread = _bounded(measurement, simulation, rule.metric)
         answers.append(verdict_of(spread, rule.limit))
+    sprung, without = (answer.words for answer in answers)
     if set(answers) == {Verdict.CANNOT_TELL}:
         return None
-    return NoteKind.SPRINGS_QUESTION.note(
-        with_springs=answers[0].words, without=answers[1].words
-    )
+    return NoteKind.SPRINGS_QUESTION.note(with_springs=sprung, without=without)
 
 
 def _weighed(hypotheses: Sequence[TensionHypothesis]) -> list[TensionHypothesis]:

@@ -224,6 +224,19 @@ def square_root(covariance: Array) -> Array:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Spread:
+    """One metric of spread with its 95 % interval."""
+
+    metric: Metric  # which
+    observed: float | None = None  # from the readings; None if no result [1]
+    # the true spread lies between them at 95 %; None where not bounded [1]
+    lower: float | None = None
+    upper: float | None = None
+    # only for the metric of the rule [1]
+    probability_over_limit: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Interval:
     """Interval of the true spread."""
 

@@ -8,7 +8,7 @@ from typing import Any, Self
 
 import click
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.cli.options import Form

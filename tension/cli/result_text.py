@@ -12,7 +12,7 @@ from typing import NoReturn
 
 import click
 
-from tension.assessment.outcome import Assessment, RopeShare, Verdict
+from tension.assessment.decide import Assessment, RopeShare, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen

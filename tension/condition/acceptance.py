@@ -12,7 +12,7 @@ from enum import Enum
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.acceptance import (
     AcceptanceItem,
     AcceptanceRule,

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.catalogue.allowances import AllowanceTable, DiameterRow
 from tension.catalogue.standing import Standing
 from tension.condition.comparison import (

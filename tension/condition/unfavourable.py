@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.allowances import AllowanceTable
 from tension.catalogue.rules import Rule
 from tension.catalogue.standing import Standing

@@ -14,7 +14,7 @@ from tension.adjustment.outcome import (
     Plan,
     PlanOutcome,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.decide import Assessment, RopeShare
 from tension.catalogue.rules import Metric
 from tension.figures.canvas import draw_bar, drawn_svg, frame
 from tension.measurement.outcome import LengthKnowledge

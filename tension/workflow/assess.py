@@ -11,8 +11,7 @@ from typing import Any, Self
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
 from tension.adjustment.running import Past, state_of
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit

@@ -12,8 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue.rules import Rule, find_rule
 from tension.errors import InvalidValueError
 from tension.installation import (

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
 from tension.measurement.outcome import LengthKnowledge

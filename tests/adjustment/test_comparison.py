@@ -16,7 +16,7 @@ from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import PastTurn
 from tension.adjustment.turns import Turn
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Method, Series
 from tension.notes import NoteKind, Refusal

@@ -39,7 +39,7 @@ from tension.adjustment.running import (
 )
 from tension.adjustment.stiffness import Setting
 from tension.adjustment.turns import Turn
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal

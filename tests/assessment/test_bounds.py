@@ -9,15 +9,21 @@ from scipy.optimize import nnls
 from scipy.stats import norm
 
 from tension.assessment import decide, interval
-from tension.assessment.decide import assess_set, rank_repeats, verdict_of
+from tension.assessment.decide import (
+    Assessment,
+    Verdict,
+    assess_set,
+    rank_repeats,
+    verdict_of,
+)
 from tension.assessment.interval import (
     Interval,
     SetSimulation,
+    Spread,
     SpreadShape,
     _differences,
     _nonnegative_least_squares,
 )
-from tension.assessment.outcome import Assessment, Spread, Verdict
 from tension.catalogue.rules import Metric
 from tension.measurement.combine import read_only
 from tension.measurement.outcome import (

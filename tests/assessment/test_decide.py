@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from tension.assessment import decide
-from tension.assessment.decide import SOCKET_STAGGER, assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import SOCKET_STAGGER, Verdict, assess_set
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.measurement.outcome import (

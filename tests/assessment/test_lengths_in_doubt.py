@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.outcome import Spread
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric
 from tension.measurement.outcome import LengthKnowledge
 from tests.synthesis.measured_sets import RULE, assessed

@@ -24,7 +24,7 @@ from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import PastTurn
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.adjustment.turns import Turn
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.readings import Series

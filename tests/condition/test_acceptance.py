@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.acceptance import (
     AcceptanceRule,
     CountedFrom,

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.allowances import (
     AllowanceTable,
     BreakRow,

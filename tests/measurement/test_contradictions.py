@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import HitchPlace, Lift
 from tension.measurement.outcome import SetMeasurement

@@ -6,8 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Uncertainties
 from tension.measurement.outcome import Premise

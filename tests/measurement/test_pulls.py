@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
 from tension.measurement.outcome import SetMeasurement

@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Lift
 from tension.measurement.outcome import SetMeasurement

@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 
 from tension.adjustment.turns import Turn
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.catalogue.threads import Thread
 from tension.condition.acceptance import accept_set

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
+from tension.assessment.decide import Assessment, Reason, RopeShare, Verdict
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.installation import Side, Span

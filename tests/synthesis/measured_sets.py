@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.catalogue.threads import Thread
