@@ -45,8 +45,8 @@ from .installation import Roping as Roping
 from .installation import Side as Side
 from .installation import Span as Span
 from .installation import Uncertainties as Uncertainties
-from .measurement.outcome import RopeMeasurement as RopeMeasurement
-from .measurement.outcome import SetMeasurement as SetMeasurement
+from .measurement.combine import RopeMeasurement as RopeMeasurement
+from .measurement.combine import SetMeasurement as SetMeasurement
 from .measurement.readings import Hold as Hold
 from .measurement.readings import Method as Method
 from .measurement.readings import PluckReading as PluckReading

@@ -29,7 +29,7 @@ from tension.adjustment.stiffness import (
     stiffness_at_hitch,
 )
 from tension.assessment.decide import Assessment, RopeShare
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray

@@ -16,7 +16,7 @@ from tension.adjustment.stiffness import (
 )
 from tension.assessment.decide import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray

@@ -18,14 +18,10 @@ import numpy as np
 
 from tension.assessment.interval import OUTER, Interval, SetSimulation, Spread
 from tension.catalogue.rules import Metric, Rule, find_rule
-from tension.measurement.outcome import (
-    Array,
-    LengthKnowledge,
-    Premise,
-    SetMeasurement,
-    TensionHypothesis,
-)
+from tension.measurement.combine import Premise, SetMeasurement, TensionHypothesis
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind
+from tension.physics.domain import FloatArray as Array
 from tension.quantity.comparison import is_same
 from tension.shown import Shown
 

@@ -26,7 +26,8 @@ from statistics import NormalDist
 import numpy as np
 
 from tension.catalogue.rules import Metric
-from tension.measurement.outcome import Array, TensionHypothesis
+from tension.measurement.combine import TensionHypothesis
+from tension.physics.domain import FloatArray as Array
 
 OUTER = 0.025
 """Share of simulated readings cut off on either side. [1]"""

@@ -18,7 +18,7 @@ from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
 from tension.documents.commands import assessment_csv, document
 from tension.figures.shares import draw_shares
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling import results

@@ -28,7 +28,7 @@ from tension.documents.shape import (
     envelope,
 )
 from tension.files.evidence import CLAIM, FileEvidence
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension
 from tension.sound.hearing import RopeHearing

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from tension.assessment.decide import Assessment, RopeShare
 from tension.catalogue.rules import Metric
 from tension.figures.canvas import draw_bar, drawn_svg, frame
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.telling.numbers import COVERAGE_FACTOR
 from tension.telling.page import Picture
 from tension.telling.results import share_of

@@ -8,22 +8,20 @@ without bound, so it tells shares alone.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from itertools import combinations, product
-from math import isclose, nan, pi, prod, sqrt
+from math import inf, isclose, isfinite, log1p, nan, pi, prod, sqrt
+from typing import Any
 
 import numpy as np
 
-from tension.measurement.outcome import (
-    Array,
-    LengthKnowledge,
-    RopeMeasurement,
-    SetMeasurement,
-    TensionHypothesis,
-)
+from tension.installation import Span
 from tension.measurement.readings import Method, Series
-from tension.measurement.rope_figures import Site
+from tension.measurement.rope_figures import LengthKnowledge, Site
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray as Array
 from tension.quantity.estimate import Estimate, Sharing, Source, budget
+from tension.shown import Shown
 from tension.sound.hearing import Rival
 
 _HEAVIEST = 64  # numberings of all kinds together that are kept, the likeliest
@@ -43,6 +41,107 @@ def read_only(values: object) -> Array:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+class Premise(Enum):
+    """What is taken of the hitch, where the record does not say it."""
+
+    NOTHING = "nothing"
+    SPRINGS = "springs at the hitch"
+    NO_SPRINGS = "no springs at the hitch"
+    RATE_UNKNOWN = "springs or rubber of unknown rate"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeMeasurement:
+    """What was measured of one rope in one series."""
+
+    number: int  # rope number
+    # at the hitch; relative to an unknown common factor unless the set is absolute;
+    # None if refused [N], or [m^2/s^2] where relative
+    tension: Estimate | None
+    methods: tuple[Method, ...] = ()  # kinds of evidence used
+    fundamental: Estimate | None = None  # fundamental frequency heard [Hz]
+    rivals: tuple[Rival, ...] = ()  # other numberings of the partials
+    refusal: Refusal | None = None  # why there is no number
+    notes: tuple[Note, ...] = ()  # what was doubtful
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TensionHypothesis:
+    """Tensions of all given ropes, under one joint numbering or one premise."""
+
+    weight: float  # probability [1]
+    # in the order of the given ropes [N] or relative, shape (n_given,)
+    tensions: Array
+    # of their logarithms, if this is so; None for that of the measurement [1],
+    # of shape (n_given, n_given)
+    covariance: Array | None = None
+    premise: Premise = Premise.NOTHING  # what is taken of the hitch
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SetMeasurement(Shown):
+    """What was measured of a set in one series."""
+
+    series: Series  # the condition it holds for
+    span: Span | None  # where; None for spring lengths alone
+    ropes: tuple[RopeMeasurement, ...]  # all ropes of the set, in order of number
+    is_absolute: bool  # whether tensions are newtons
+    # joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous
+    hypotheses: tuple[TensionHypothesis, ...]
+    # of the logarithms of the tensions, what is shared by the set left out; where
+    # hypotheses have their own, of all of them together [1]; shape (n_given, n_given)
+    covariance: Array
+    lengths: LengthKnowledge  # what is known of the free lengths
+    # free length used per given rope; nan where none [m]
+    free_lengths: tuple[float, ...] = ()
+    notes: tuple[Note, ...] = ()  # of the set as a whole
+    # those of the notes that must be settled before anything is told of the set: until
+    # then its true spread is not bounded
+    doubts: tuple[Note, ...] = ()
+    # why the set as a whole gives no result, whatever its ropes say
+    refusal: Refusal | None = None
+
+    @property
+    def given(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have a number."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is not None)
+
+    @property
+    def missing(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have none."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is None)
+
+    def effect_of_stagger(self, stagger: float) -> float:
+        """Largest change of ln(tension) [1] between two ropes by a stagger [m]."""
+        lengths = [length for length in self.free_lengths if isfinite(length)]
+        if not lengths or min(lengths) <= stagger:
+            return inf
+        return -2 * log1p(-stagger / min(lengths))
+
+    def summary(self) -> str:
+        """Say what was measured of how many ropes."""
+        unit = "N" if self.is_absolute else "relative"
+        told = ", ".join(
+            f"{rope.number}: {rope.tension.value:.4g}"
+            for rope in self.ropes
+            if rope.tension
+        )
+        return f"{len(self.given)} of {len(self.ropes)} ropes, {unit}: {told}"
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI."""
+        return [
+            {
+                "rope": rope.number,
+                "tension": known and known.value,
+                "relative_uncertainty": known and known.relative_uncertainty(),
+                "methods": ", ".join(method.value for method in rope.methods),
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for rope, known in ((rope, rope.tension) for rope in self.ropes)
+        ]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -329,30 +428,23 @@ def _rope(
     index = whole.numbers.index(number)
     giving = [kind for kind in kinds if number in kind.numbers]
     fundamental, rivals = _numbering(number, combined)
-    own = _own_sources(number, giving, whole.covariance[index, index])
+    methods = tuple(dict.fromkeys(kind.method for kind in giving))
+    # the budget of its one kind in detail, of several kinds as a whole
+    variance = whole.covariance[index, index]
+    own = giving[0].own_sources[giving[0].numbers.index(number)]
+    if len(giving) > 1 or not isclose(sum(s.relative**2 for s in own), variance):
+        name = " and ".join(methods)
+        own = budget({f"{name}, combined": sqrt(variance)})
     return RopeMeasurement(
         number=number,
         tension=Estimate(
             value=float(whole.tensions[index]), sources=(*own, *whole.shared_sources)
         ),
-        methods=tuple(dict.fromkeys(kind.method for kind in giving)),
+        methods=methods,
         fundamental=fundamental,
         rivals=rivals,
         notes=tuple(refusal.as_note(number) for refusal in refusals),
     )
-
-
-def _own_sources(
-    number: int, giving: Sequence[SetEvidence], variance: float
-) -> tuple[Source, ...]:
-    """Budget of one rope: of its one kind in detail, of several kinds as a whole."""
-    if len(giving) == 1:
-        own = giving[0].own_sources[giving[0].numbers.index(number)]
-        total = sum(source.relative**2 for source in own)
-        if isclose(total, variance):
-            return own
-    name = " and ".join(dict.fromkeys(kind.method.value for kind in giving))
-    return budget({f"{name}, combined": sqrt(variance)})
 
 
 def _numbering(

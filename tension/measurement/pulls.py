@@ -16,12 +16,13 @@ import numpy as np
 
 from tension.installation import HitchEnd
 from tension.measurement.combine import (
+    Premise,
     SetEvidence,
+    TensionHypothesis,
     covariance_of_own,
     read_only,
     single_hypothesis,
 )
-from tension.measurement.outcome import Array, Premise, TensionHypothesis
 from tension.measurement.readings import Method, PullReading
 from tension.measurement.repeats import (
     rope_by_rope,
@@ -35,6 +36,7 @@ from tension.measurement.stiffness import (
     find_stretch_cases,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray as Array
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
 from tension.quantity.comparison import exceeds

@@ -15,9 +15,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.measurement.outcome import Array
 from tension.measurement.readings import PullReading, ReturnsReading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray as Array
 from tension.sound.hearing import RopeHearing, SetHearing, joint_hypotheses
 
 Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)

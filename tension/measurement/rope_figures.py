@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from enum import Enum
 from math import sqrt
 from types import MappingProxyType
 
@@ -15,8 +16,8 @@ from tension.catalogue.ropes import (
     linear_density_from_class,
 )
 from tension.installation import RopeSet, Span
-from tension.measurement.outcome import Array, LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray as Array
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.taut_rope import EndCondition
 from tension.quantity.estimate import Estimate, Sharing, Source, budget
@@ -44,6 +45,15 @@ that is heard is their own weight hold no car; the program's own figure. [1]"""
 _TYPED_RIGIDITY = 0.10
 """Of an axial rigidity typed: one off a data sheet is of a new rope at one load, and it
 grows with load and age; common practice, no source, taken wide. [1]"""
+
+
+class LengthKnowledge(Enum):
+    """What is known of the free lengths, rope against rope."""
+
+    PER_ROPE = "per rope"
+    ONE_HEIGHT = "sockets at one height"
+    UNKNOWN = "one length, sockets not said to be at one height"
+    NOT_NEEDED = "not needed"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

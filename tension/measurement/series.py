@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.installation import Drive, Lift, RopeSet, Side, Span
-from tension.measurement.combine import SetEvidence, combine
-from tension.measurement.outcome import Array, LengthKnowledge, SetMeasurement
+from tension.measurement.combine import SetEvidence, SetMeasurement, combine
 from tension.measurement.pulls import evidence_from_pulls
 from tension.measurement.readings import (
     Exclusion,
@@ -26,10 +25,11 @@ from tension.measurement.readings import (
     side_measured,
     without_left_out,
 )
-from tension.measurement.rope_figures import Site
+from tension.measurement.rope_figures import LengthKnowledge, Site
 from tension.measurement.stiffness import evidence_from_springs
 from tension.measurement.waves import evidence_from_plucks, evidence_from_returns
 from tension.notes import Note, NoteKind
+from tension.physics.domain import FloatArray as Array
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity

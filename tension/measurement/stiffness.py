@@ -28,8 +28,7 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
-from tension.measurement.combine import SetEvidence
-from tension.measurement.outcome import Premise
+from tension.measurement.combine import Premise, SetEvidence
 from tension.measurement.readings import Method, SpringReading
 from tension.measurement.repeats import rope_by_rope, settle_readings
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of

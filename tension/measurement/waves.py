@@ -10,8 +10,7 @@ from math import isfinite, log, sqrt
 
 import numpy as np
 
-from tension.measurement.combine import SetEvidence, read_only
-from tension.measurement.outcome import Array, TensionHypothesis
+from tension.measurement.combine import SetEvidence, TensionHypothesis, read_only
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import (
     rope_by_rope,
@@ -20,6 +19,7 @@ from tension.measurement.repeats import (
 )
 from tension.measurement.rope_figures import RigidityRange, Site, rigidity_from_partials
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray as Array
 from tension.physics.own_weight import (
     mid_length_squared_wave_speed,
     tension_from_returns,

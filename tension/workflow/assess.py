@@ -16,7 +16,7 @@ from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Series, SpringReading, side_measured
 from tension.measurement.series import doubt_rounds, measure_series
 from tension.measurement.stiffness import HITCHES_OF_SIDE

@@ -12,9 +12,13 @@ from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern
 from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Method
-from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
+from tension.measurement.rope_figures import (
+    LengthKnowledge,
+    axial_rigidity_of,
+    find_free_lengths,
+)
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY

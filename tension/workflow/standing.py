@@ -10,8 +10,8 @@ from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.assessment.decide import Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
-from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import NoteKind
 from tension.workflow.inputs import NewSound, find_new_sound, find_record
 

@@ -25,13 +25,13 @@ from tension.assessment.interval import (
     _nonnegative_least_squares,
 )
 from tension.catalogue.rules import Metric
-from tension.measurement.combine import read_only
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     Premise,
     SetMeasurement,
     TensionHypothesis,
+    read_only,
 )
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.sound.hearing import Rival
 from tests.noted import codes
 from tests.synthesis.measured_sets import RULE, measured

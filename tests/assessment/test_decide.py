@@ -9,13 +9,13 @@ from tension.assessment import decide
 from tension.assessment.decide import SOCKET_STAGGER, Verdict, assess_set
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival

@@ -16,8 +16,7 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
-from tension.measurement.combine import combine
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement, combine
 from tension.measurement.readings import Hold, PullReading, Reading, Series
 from tension.measurement.rope_figures import Site
 from tension.measurement.series import measure_series

@@ -10,12 +10,7 @@ from scipy.stats import linregress, norm, t
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
 from tension.measurement import stiffness
-from tension.measurement.outcome import (
-    LengthKnowledge,
-    Premise,
-    SetMeasurement,
-    TensionHypothesis,
-)
+from tension.measurement.combine import Premise, SetMeasurement, TensionHypothesis
 from tension.measurement.readings import (
     Hold,
     PullReading,
@@ -30,6 +25,7 @@ from tension.measurement.repeats import (
     uncertainty_of_means,
 )
 from tension.measurement.rope_figures import (
+    LengthKnowledge,
     RigidityRange,
     axial_rigidity_of,
     find_rope_figures,

@@ -7,12 +7,14 @@ from tension.assessment.decide import rank_repeats
 from tension.catalogue.rules import find_rule
 from tension.measurement.combine import (
     SetEvidence,
+    SetMeasurement,
+    TensionHypothesis,
     combine,
     find_contradictions,
     single_hypothesis,
 )
-from tension.measurement.outcome import Array, SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
+from tension.physics.domain import FloatArray as Array
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tests.measurement.sets import SERIES
 

@@ -6,8 +6,11 @@ from math import exp, log, pi, sqrt
 import numpy as np
 import pytest
 
-from tension.measurement.combine import SetEvidence, find_contradictions
-from tension.measurement.outcome import TensionHypothesis
+from tension.measurement.combine import (
+    SetEvidence,
+    TensionHypothesis,
+    find_contradictions,
+)
 from tension.measurement.readings import Method
 from tension.measurement.repeats import coverage_widening, merge_rounds
 from tension.notes import NoteKind

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import HitchPlace, Lift
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import (
     Reading,
     ReturnsReading,

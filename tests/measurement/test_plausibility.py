@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tension.installation import HitchPlace, Lift, Roping, Side, Span
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import ReturnsReading, SpringReading
 from tension.measurement.series import doubt_rounds, measure_series
 from tension.quantity.units import Dimension

@@ -9,7 +9,7 @@ import pytest
 from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Uncertainties
-from tension.measurement.outcome import Premise
+from tension.measurement.combine import Premise
 from tension.measurement.readings import PullReading
 from tension.telling.results import reason_text
 from tests.measurement.sets import (

@@ -8,7 +8,7 @@ import pytest
 from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Hold, PullReading
 from tension.measurement.rope_figures import find_rope_figures
 from tension.measurement.stiffness import find_stretch_cases

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tension.installation import HitchEnd, Lift
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import ReturnsReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension

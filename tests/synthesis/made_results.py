@@ -7,13 +7,13 @@ from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.installation import Side, Span
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind
 from tension.quantity.estimate import Estimate, Source
 from tension.quantity.units import Dimension, Quantity, parse_quantity

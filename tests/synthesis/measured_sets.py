@@ -17,13 +17,13 @@ from tension.installation import (
     Side,
     Span,
 )
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.quantity.units import Dimension, Quantity
 
