@@ -252,21 +252,14 @@ def find_stretch_cases(
     creep, the whole rope does: a pull is small against what traction holds, so the
     first is likelier, falling evenly to the second.
     """
-    usual, construction = USUAL_DIAMETER, rope_set.construction
-    fall = _Fall(
-        rope_set=rope_set,
-        free_length=free_length,
-        rigidity=axial_rigidity_of(rope_set)
-        or find_axial_rigidity(diameter=usual, construction=construction),
-        near=[h for h in rope_set.hitches if h.at.side is span.side],
-    )
-    if not fall.near:
+    near = [hitch for hitch in rope_set.hitches if hitch.at.side is span.side]
+    fall = _Fall(rope_set=rope_set, free_length=free_length, near=near)
+    if not near:
         return (
             fall.usual(_USUAL_RATES, Premise.SPRINGS, _SPRINGS_LIKELY),
             fall.sprung([], Premise.NO_SPRINGS, 1 - _SPRINGS_LIKELY),
         )
-    buffers = {hitch.buffer for hitch in fall.near}
-    known = _rates(fall.near)
+    buffers, known = {hitch.buffer for hitch in near}, _rates(near)
     if known is not None and Buffer.BEAM not in buffers:
         return (fall.sprung(known, Premise.NOTHING, 1.0),)
     is_soft = not buffers & {Buffer.BEAM, Buffer.RUBBER}
@@ -287,33 +280,38 @@ class _Fall:
 
     rope_set: RopeSet
     free_length: float
-    rigidity: AxialRigidity
     near: list[Hitch]
+
+    @property
+    def rigidity(self) -> AxialRigidity:
+        """EA of the rope, or of a usual one of its construction."""
+        construction = self.rope_set.construction
+        return axial_rigidity_of(self.rope_set) or find_axial_rigidity(
+            diameter=USUAL_DIAMETER, construction=construction
+        )
 
     def _stiffness(self, rates: Sequence[float], length: float) -> float:
         return stiffness_in_series(
             free_length=length, axial_rigidity=self.rigidity.value, spring_rates=rates
         )
 
-    def _likely(self, rates: Sequence[float]) -> tuple[float, float]:
-        """Mean and standard deviation between held and crept, held likelier. [N/m]."""
-        held = self._stiffness(rates, self.free_length)
+    def sprung(
+        self, rates: Sequence[SpringRate], premise: Premise, weight: float
+    ) -> StretchCase:
+        """On springs of known rate; fastened to the plate without any."""
+        near = [rate.value for rate in rates]
         typed = self.rope_set.rope_length
         whole = max(typed.value if typed else _USUAL_LENGTH, self.free_length)
         far = [h for h in self.rope_set.hitches if h not in self.near]
         others = _rates(far) if far else None
         # nothing told of the far hitch: it is taken to be like this one
-        told = rates if others is None else [rate.value for rate in others]
-        crept = self._stiffness([*rates, *told], whole)
+        told = near if others is None else [rate.value for rate in others]
+        held = self._stiffness(near, self.free_length)
+        crept = self._stiffness([*near, *told], whole)
         in_rope = held * self.free_length / self.rigidity.value
         rope = held * in_rope * self.rigidity.relative_uncertainty
-        return held - (held - crept) / 3, hypot((held - crept) / sqrt(18), rope)
-
-    def sprung(
-        self, rates: Sequence[SpringRate], premise: Premise, weight: float
-    ) -> StretchCase:
-        """On springs of known rate; fastened to the plate without any."""
-        mean, width = self._likely([rate.value for rate in rates])
+        # between held and crept, held likelier
+        mean, width = held - (held - crept) / 3, hypot((held - crept) / sqrt(18), rope)
         parts = [(mean / rate.value, rate.relative_uncertainty) for rate in rates]
         width = hypot(width, mean * hypot(*(part * doubt for part, doubt in parts)))
         spring_rate = self.rope_set.uncertainties.spring_rate
