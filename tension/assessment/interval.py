@@ -22,6 +22,7 @@ from enum import Enum
 from functools import lru_cache
 from math import expm1, inf, log, sqrt
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
 
@@ -237,8 +238,7 @@ class Spread:
     probability_over_limit: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """Interval of the true spread."""
 
     observed: float  # spread of the readings under the heaviest hypothesis [1]
@@ -395,12 +395,7 @@ class SetSimulation:
                     level=1 - OUTER,
                 ),
             )
-        found = self._found[shape]
-        return Interval(
-            observed=spread_from_log_range(found.observed, metric),
-            lower=spread_from_log_range(found.lower, metric),
-            upper=spread_from_log_range(found.upper, metric),
-        )
+        return Interval(*(spread_from_log_range(e, metric) for e in self._found[shape]))
 
     def probability_over(self, limit: float, metric: Metric) -> float:
         """Probability that the true spread is over a limit. [1].

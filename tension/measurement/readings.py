@@ -2,7 +2,7 @@
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from statistics import fmean
 from typing import Any, Self
@@ -67,9 +67,10 @@ class _ByHand(ABC):
         return (self.rope,)
 
     @property
-    @abstractmethod
     def repeated(self) -> tuple[str, ...]:
         """Fields that hold a figure for every repeat."""
+        every = (field.name for field in fields(self))
+        return tuple(name for name in every if isinstance(getattr(self, name), tuple))
 
     @property
     @abstractmethod
@@ -145,11 +146,6 @@ class ReturnsReading(_ByHand):
     elapsed: tuple[Quantity, ...]  # time of each repeat [s]
 
     @property
-    def repeated(self) -> tuple[str, ...]:
-        """Each timing."""
-        return ("elapsed",)
-
-    @property
     def names(self) -> tuple[str, ...]:
         """Such as "10 returns in 6.52 s"."""
         return tuple(f"{self.count} returns in {one.text}" for one in self.elapsed)
@@ -161,11 +157,6 @@ class SpringReading(_ByHand):
 
     hitch: HitchPlace  # which hitch
     lengths: tuple[Quantity, ...]  # of the spring under load [m]
-
-    @property
-    def repeated(self) -> tuple[str, ...]:
-        """Each length."""
-        return ("lengths",)
 
     @property
     def names(self) -> tuple[str, ...]:
