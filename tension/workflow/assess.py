@@ -114,24 +114,18 @@ class EvaluatedVisit:
     def assess(self, series: Series) -> Assessed:
         """Assess a series, or take it as assessed before."""
         if series.name not in self._assessed:
-            heard = self._hear(series)
-            self._assessed[series.name] = self._evaluate(series, heard)
+            self._assessed[series.name] = self._evaluate(series)
         return self._assessed[series.name]
 
-    def _hear(self, series: Series) -> Heard:
-        """What is heard in a series; nothing where its span is not described."""
-        span = span_of(self.visit, series)
+    def _evaluate(self, series: Series) -> Assessed:
+        """Hear a series whose span is described, measure and assess it."""
+        visit, span = self.visit, span_of(self.visit, series)
         if span and series.name not in self._heard:
             self._heard[series.name] = listen_to_series(
-                self.visit, series, span, self.progress, self.prior_factor
+                visit, series, span, self.progress, self.prior_factor
             )
             require_bearable(heard.recordings for heard in self._heard.values())
-        return self._heard.get(series.name, Heard())
-
-    def _evaluate(self, series: Series, heard: Heard) -> Assessed:
-        """Measure and assess a series as heard."""
-        visit = self.visit
-        request = self.request(series)
+        heard = self._heard.get(series.name, Heard())
         measurement = measure_series(
             rope_set=visit.rope_set,
             lift=visit.lift,
@@ -144,14 +138,13 @@ class EvaluatedVisit:
             measurement = doubt_rounds(measurement)
         measurement = _without_answered_doubts(measurement, _looked_at(visit))
         assessment = assess_set(measurement, self.rule.apply(visit.rule))
-        state = state_of(self.past, series, request, assessment)
-        unnamed = inputs.note_on_unnamed_files(visit)
-        notes = (
-            *assessment.notes,
-            *_notes_on_files(assessment, heard.recordings),
-            *([] if unnamed is None else [unnamed]),
-            *state.notes,
-        )
+        state = state_of(self.past, series, self.request(series), assessment)
+        told = {(note.kind, note.places) for note in assessment.notes}
+        # what reading the files found, also of ropes that got no number
+        every = dict.fromkeys(note for one in heard.recordings for note in one.notes)
+        of_files = [note for note in every if (note.kind, note.places) not in told]
+        unnamed = filter(None, [inputs.note_on_unnamed_files(visit)])
+        notes = (*assessment.notes, *of_files, *unnamed, *state.notes)
         return Assessed(
             visit=visit,
             series=series,
@@ -305,22 +298,14 @@ def _without_answered_doubts(
     measured: SetMeasurement, every: Sequence[Looked]
 ) -> SetMeasurement:
     """Take out doubts that a person settled by looking, and tell what was seen."""
-    answered = [
-        looked
-        for looked in every
-        if looked.code in ANSWERABLE
-        and any(looked.settles(doubt.code) for doubt in measured.doubts)
-    ]
-    codes = {looked.code for looked in answered}
-    told = (
-        NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-        for looked in answered
-    )
-    return replace(
-        measured,
-        doubts=tuple(doubt for doubt in measured.doubts if doubt.code not in codes),
-        notes=(*measured.notes, *told),
-    )
+    doubts, notes = list(measured.doubts), list(measured.notes)
+    for looked in every:
+        settled = [one for one in measured.doubts if looked.settles(one.code)]
+        if settled and looked.code in ANSWERABLE:
+            doubts = [one for one in doubts if one.code != looked.code]
+            kind = NoteKind.LOOKED
+            notes.append(kind.note(ropes=looked.ropes, words=looked.words))
+    return replace(measured, doubts=tuple(doubts), notes=tuple(notes))
 
 
 def _looked_at(visit: Visit) -> tuple[Looked, ...]:
@@ -335,12 +320,3 @@ def _looked_at(visit: Visit) -> tuple[Looked, ...]:
         for answer in visit.answers
         for who in [", ".join(part for part in (answer.by, answer.date) if part)]
     )
-
-
-def _notes_on_files(
-    assessment: Assessment, recordings: Sequence[Recording]
-) -> list[Note]:
-    """What reading the files found, also of ropes that got no number."""
-    told = {(note.kind, note.places) for note in assessment.notes}
-    every = dict.fromkeys(note for one in recordings for note in one.notes)
-    return [note for note in every if (note.kind, note.places) not in told]
