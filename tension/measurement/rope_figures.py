@@ -151,40 +151,36 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     The linear density as typed, else from the table, marked so; none for ropes that the
     table does not hold.
     """
-    density, notes = _linear_density(rope_set)
-    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
-    usual = _DENSITY_PER_SQUARE * diameter**2
+    typed, diameter = rope_set.linear_density, rope_set.diameter
+    found = find_rope_class(rope_set.construction)
+    density: Estimate | None = None
+    notes: tuple[Note, ...] = ()
+    if typed is not None:
+        relative = rope_set.uncertainties.linear_density
+        sources = budget({"linear density": relative}, Sharing.SET)
+        density = Estimate(value=typed.value, sources=sources)
+    elif isinstance(found, Refusal):
+        notes = (found.as_note(),) if rope_set.construction else ()
+    elif diameter is not None:
+        density = linear_density_from_class(found, diameter.value)
+        if "linear_density" in rope_set.uncertainties.typed:
+            relative = rope_set.uncertainties.linear_density
+            sources = tuple(replace(s, relative=relative) for s in density.sources)
+            density = replace(density, sources=sources)
+        note = NoteKind.FROM_TABLE.note(
+            density=f"{density.value:.3g}",
+            source=found.source,
+            diameter=f"{1000 * diameter.value:g}",
+            construction=found.name,
+        )
+        notes = (note,)
+    usual = _DENSITY_PER_SQUARE * (diameter.value if diameter else USUAL_DIAMETER) ** 2
     return RopeFigures(
         linear_density=density,
         rigidity_per_density=_rigidity_range(rope_set),
         density_or_usual=density.value if density else usual,
         notes=notes,
     )
-
-
-def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...]]:
-    """Linear density as typed or from the table, and where it comes from."""
-    typed = rope_set.linear_density
-    relative = rope_set.uncertainties.linear_density
-    if typed is not None:
-        sources = budget({"linear density": relative}, Sharing.SET)
-        return Estimate(value=typed.value, sources=sources), ()
-    found = find_rope_class(rope_set.construction)
-    if isinstance(found, Refusal):
-        return None, (found.as_note(),) if rope_set.construction else ()
-    if rope_set.diameter is None:
-        return None, ()
-    density = linear_density_from_class(found, rope_set.diameter.value)
-    if "linear_density" in rope_set.uncertainties.typed:
-        sources = tuple(replace(s, relative=relative) for s in density.sources)
-        density = replace(density, sources=sources)
-    note = NoteKind.FROM_TABLE.note(
-        density=f"{density.value:.3g}",
-        source=found.source,
-        diameter=f"{1000 * rope_set.diameter.value:g}",
-        construction=found.name,
-    )
-    return density, (note,)
 
 
 def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:
@@ -203,20 +199,6 @@ def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:
     return find_axial_rigidity(
         diameter=rope_set.diameter.value, construction=rope_set.construction
     )
-
-
-def rigidity_from_partials(
-    measured: float, relative_uncertainty: float, known: RigidityRange
-) -> RigidityRange:
-    """Take EI/m [m^4/s^2] heard from the set's own partials, if there is one.
-
-    nan where nothing was heard, with its relative standard uncertainty [1]; the bounds
-    from the construction if nothing was heard.
-    """
-    if not measured >= 0 or not relative_uncertainty < 1:
-        return known
-    heard = max(relative_uncertainty, 1e-3)
-    return replace(known, likely=measured, relative_uncertainty=heard)
 
 
 def _rigidity_range(rope_set: RopeSet) -> RigidityRange:

@@ -17,7 +17,7 @@ from tension.measurement.repeats import (
     settle_readings,
     uncertainty_of_means,
 )
-from tension.measurement.rope_figures import RigidityRange, Site, rigidity_from_partials
+from tension.measurement.rope_figures import RigidityRange, Site
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray as Array
 from tension.physics.own_weight import (
@@ -115,12 +115,13 @@ class _Heard:
 
     @property
     def rigidity(self) -> RigidityRange:
-        """EI/m by the partials of the set, else by its ropes."""
-        return rigidity_from_partials(
-            self.hearing.rigidity_per_density,
-            self.hearing.rigidity_per_density_uncertainty,
-            self.site.figures.rigidity_per_density,
-        )
+        """EI/m heard from the partials of the set, if there is one, else its bounds."""
+        known, heard = self.site.figures.rigidity_per_density, self.hearing
+        relative = heard.rigidity_per_density_uncertainty
+        if not heard.rigidity_per_density >= 0 or not relative < 1:
+            return known
+        likely, relative = heard.rigidity_per_density, max(relative, 1e-3)
+        return replace(known, likely=likely, relative_uncertainty=relative)
 
     def evidence(self, nothing: SetEvidence) -> SetEvidence:
         """Map hypotheses, covariance and budget."""

@@ -1,6 +1,7 @@
 """Sets of ropes and readings of them, made by formulas of their own."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +19,9 @@ from tension.installation import (
 )
 from tension.measurement.combine import SetMeasurement, combine
 from tension.measurement.readings import Hold, PullReading, Reading, Series
-from tension.measurement.rope_figures import Site
+from tension.measurement.rope_figures import RigidityRange, Site
 from tension.measurement.series import measure_series
-from tension.measurement.waves import evidence_from_plucks
+from tension.measurement.waves import _Heard, evidence_from_plucks
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -141,6 +142,16 @@ def pull(
         at=None if at is None else quantity(at),
         scale_zero=None if zero is None else quantity(zero, Dimension.FORCE),
     )
+
+
+def rigidity_from_partials(
+    measured: float, relative: float, known: RigidityRange
+) -> RigidityRange:
+    """EI/m of a set whose partials tell so much of it, known between bounds."""
+    site = Site.of(rope_set(), span())
+    figures = replace(site.figures, rigidity_per_density=known)
+    heard = hearing(np.array([10.0]), rigidity=measured, rigidity_uncertainty=relative)
+    return _Heard(hearing=heard, kept=[0], site=replace(site, figures=figures)).rigidity
 
 
 def measure_from_plucks(

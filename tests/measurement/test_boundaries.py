@@ -29,7 +29,6 @@ from tension.measurement.rope_figures import (
     RigidityRange,
     axial_rigidity_of,
     find_rope_figures,
-    rigidity_from_partials,
 )
 from tension.measurement.series import (
     _fits_rounds,
@@ -48,6 +47,7 @@ from tests.measurement.sets import (
     measured,
     pull,
     quantity,
+    rigidity_from_partials,
     rope_set,
     span,
     spring_hitch,

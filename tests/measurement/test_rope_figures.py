@@ -9,10 +9,9 @@ from tension.installation import Rope, Uncertainties
 from tension.measurement.rope_figures import (
     find_free_lengths,
     find_rope_figures,
-    rigidity_from_partials,
 )
 from tension.quantity.estimate import Sharing
-from tests.measurement.sets import quantity, rope_set, span
+from tests.measurement.sets import quantity, rigidity_from_partials, rope_set, span
 
 
 def test_what_is_typed_goes_before_the_table() -> None:
