@@ -12,6 +12,7 @@ from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
+from tension.telling.lines import told
 from tension.wording import say
 from tension.workflow.inputs import find_record, is_record, require
 
@@ -30,14 +31,6 @@ if TYPE_CHECKING:
     from tension.workflow.adjustment import Planned
 
 _MOST_TRACKS = 6  # lines that are drawn
-_SIDES = (
-    "Triangles: the way the car came; black car side, white counterweight side; bars "
-    "95 %."
-)
-_SETTINGS = (
-    "White: as found; black: as left; grey: no nut turned. Lines join one setting; "
-    "bars 95 %."
-)
 _TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
 """How a figure is headed: its place in widths of the figure. [1]"""
 
@@ -137,7 +130,7 @@ def draw_causes(
         axes.set_axis_off()
     label_pattern(diagnosis, figure, units=units)
     title = say(conclusion_line(diagnosis), terms)
-    figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
+    figure.suptitle(f"{title}\n{told('deviations.sides')}", **_TITLE, wrap=True)
     handles, labels = grid[0].get_legend_handles_labels()
     if handles:
         look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
@@ -154,7 +147,7 @@ def draw_history(history: History, figure: Figure, *, terms: Terms) -> None:
     grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
     for track, axes in zip(tracks, grid, strict=True):
         draw_track(track, say(track_title(track), terms), axes)
-    figure.suptitle(_SETTINGS, **_TITLE)
+    figure.suptitle(told("deviations.settings"), **_TITLE)
 
 
 def write_plan_page(
