@@ -179,8 +179,8 @@ def _by_pull(
     below = reading.at.value if reading.at else length / 2
     is_lower = site.span.hitch_end is HitchEnd.LOWER
     from_hitch = below if is_lower else length - below
-    density = site.figures.density_or_usual
-    known = site.figures.rigidity_per_density
+    density = site.density_or_usual
+    known = site.rigidity_per_density
     likely, limp, stiff = (
         tension_from_side_pull(
             force=forces,

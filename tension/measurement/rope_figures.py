@@ -77,18 +77,6 @@ class RigidityRange:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeFigures:
-    """Figures of one rope of the set."""
-
-    # mass per length; None if neither typed nor to be had from a table [kg/m]
-    linear_density: Estimate | None
-    rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
-    # that or about that of any rope of this diameter, for weight and bending [kg/m]
-    density_or_usual: float
-    notes: tuple[Note, ...] = ()  # where the figures come from
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class FreeLengths:
     """Free lengths of a set at one span."""
 
@@ -115,16 +103,52 @@ class Site:
     rope_set: RopeSet
     span: Span
     lengths: FreeLengths
-    figures: RopeFigures
+    # mass per length; None if neither typed nor to be had from a table [kg/m]
+    linear_density: Estimate | None
+    # that or about that of any rope of this diameter, for weight and bending [kg/m]
+    density_or_usual: float
+    rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
+    notes: tuple[Note, ...] = ()  # where the figures come from
 
     @classmethod
     def of(cls, rope_set: RopeSet, span: Span) -> "Site":
-        """Find what is known of a set at a span."""
+        """Find what is known of a set at a span.
+
+        The linear density as typed, else from the table, marked so; none for ropes that
+        the table does not hold.
+        """
+        typed, diameter = rope_set.linear_density, rope_set.diameter
+        relative = rope_set.uncertainties.linear_density
+        found = find_rope_class(rope_set.construction)
+        density: Estimate | None = None
+        notes: tuple[Note, ...] = ()
+        if typed is not None:
+            sources = budget({"linear density": relative}, Sharing.SET)
+            density = Estimate(value=typed.value, sources=sources)
+        elif isinstance(found, Refusal):
+            notes = (found.as_note(),) if rope_set.construction else ()
+        elif diameter is not None:
+            density = linear_density_from_class(found, diameter.value)
+            if "linear_density" in rope_set.uncertainties.typed:
+                sources = tuple(replace(s, relative=relative) for s in density.sources)
+                density = replace(density, sources=sources)
+            note = NoteKind.FROM_TABLE.note(
+                density=f"{density.value:.3g}",
+                source=found.source,
+                diameter=f"{1000 * diameter.value:g}",
+                construction=found.name,
+            )
+            notes = (note,)
+        across = diameter.value if diameter else USUAL_DIAMETER
+        usual = _DENSITY_PER_SQUARE * across**2
         return cls(
             rope_set=rope_set,
             span=span,
             lengths=find_free_lengths(rope_set, span),
-            figures=find_rope_figures(rope_set),
+            linear_density=density,
+            density_or_usual=density.value if density else usual,
+            rigidity_per_density=_rigidity_range(rope_set),
+            notes=notes,
         )
 
     @property
@@ -142,45 +166,7 @@ class Site:
     def density_of_newtons(self, shortest: float) -> Estimate | None:
         """Mass per length [kg/m]; None where the shortest length [m] hides newtons."""
         is_long = shortest >= _SHORTEST_FOR_NEWTONS
-        return self.figures.linear_density if is_long else None
-
-
-def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
-    """Find what is known of the ropes of a set.
-
-    The linear density as typed, else from the table, marked so; none for ropes that the
-    table does not hold.
-    """
-    typed, diameter = rope_set.linear_density, rope_set.diameter
-    found = find_rope_class(rope_set.construction)
-    density: Estimate | None = None
-    notes: tuple[Note, ...] = ()
-    if typed is not None:
-        relative = rope_set.uncertainties.linear_density
-        sources = budget({"linear density": relative}, Sharing.SET)
-        density = Estimate(value=typed.value, sources=sources)
-    elif isinstance(found, Refusal):
-        notes = (found.as_note(),) if rope_set.construction else ()
-    elif diameter is not None:
-        density = linear_density_from_class(found, diameter.value)
-        if "linear_density" in rope_set.uncertainties.typed:
-            relative = rope_set.uncertainties.linear_density
-            sources = tuple(replace(s, relative=relative) for s in density.sources)
-            density = replace(density, sources=sources)
-        note = NoteKind.FROM_TABLE.note(
-            density=f"{density.value:.3g}",
-            source=found.source,
-            diameter=f"{1000 * diameter.value:g}",
-            construction=found.name,
-        )
-        notes = (note,)
-    usual = _DENSITY_PER_SQUARE * (diameter.value if diameter else USUAL_DIAMETER) ** 2
-    return RopeFigures(
-        linear_density=density,
-        rigidity_per_density=_rigidity_range(rope_set),
-        density_or_usual=density.value if density else usual,
-        notes=notes,
-    )
+        return self.linear_density if is_long else None
 
 
 def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:

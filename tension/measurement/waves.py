@@ -116,7 +116,7 @@ class _Heard:
     @property
     def rigidity(self) -> RigidityRange:
         """EI/m heard from the partials of the set, if there is one, else its bounds."""
-        known, heard = self.site.figures.rigidity_per_density, self.hearing
+        known, heard = self.site.rigidity_per_density, self.hearing
         relative = heard.rigidity_per_density_uncertainty
         if not heard.rigidity_per_density >= 0 or not relative < 1:
             return known
@@ -200,9 +200,9 @@ class _Heard:
 
     def _notes(self) -> tuple[Note, ...]:
         """Of the hearing and of the figures, where lengths are known."""
-        shortest, figures = float(self.lengths.min()), self.site.figures
-        notes = (*self.hearing.notes, *figures.notes)
-        if not figures.linear_density or self.site.density_of_newtons(shortest):
+        shortest = float(self.lengths.min())
+        notes = (*self.hearing.notes, *self.site.notes)
+        if not self.site.linear_density or self.site.density_of_newtons(shortest):
             return notes
         return (*notes, NoteKind.TOO_SHORT_FOR_NEWTONS.note(length=shortest))
 
@@ -233,7 +233,7 @@ def evidence_from_returns(
         method=Method.RETURNS,
         label="the wave returns",
         refusals=refusals,
-        notes=(*site.figures.notes, *notes),
+        notes=(*site.notes, *notes),
     )
     if not timed:
         return nothing
@@ -281,7 +281,7 @@ def _time_rope(
             rope=number, elapsed=f"{mean:.3g}", relative=f"{100 * one:.0f}"
         )
     each = [e.value / reading.count for reading in own for e in reading.elapsed]
-    rigidity = site.figures.rigidity_per_density
+    rigidity = site.rigidity_per_density
     low, high, width = rigidity.ends
     speeds, limp, stiff = (
         site.at_hitch(
@@ -327,7 +327,7 @@ def _with_own_masses(kind: SetEvidence, site: Site) -> SetEvidence:
         for rope in site.rope_set.ropes
         if rope.linear_density is not None and rope.number in kind.numbers
     }
-    density = site.figures.linear_density
+    density = site.linear_density
     if not own or density is None:
         return kind
     ratios = np.array([own.get(n, density.value) / density.value for n in kind.numbers])

@@ -144,14 +144,18 @@ def pull(
     )
 
 
+def find_rope_figures(ropes: RopeSet) -> Site:
+    """What is known of the ropes of a set, wherever they are read."""
+    return Site.of(ropes, span())
+
+
 def rigidity_from_partials(
     measured: float, relative: float, known: RigidityRange
 ) -> RigidityRange:
     """EI/m of a set whose partials tell so much of it, known between bounds."""
-    site = Site.of(rope_set(), span())
-    figures = replace(site.figures, rigidity_per_density=known)
+    site = replace(find_rope_figures(rope_set()), rigidity_per_density=known)
     heard = hearing(np.array([10.0]), rigidity=measured, rigidity_uncertainty=relative)
-    return _Heard(hearing=heard, kept=[0], site=replace(site, figures=figures)).rigidity
+    return _Heard(hearing=heard, kept=[0], site=site).rigidity
 
 
 def measure_from_plucks(

@@ -28,7 +28,6 @@ from tension.measurement.rope_figures import (
     LengthKnowledge,
     RigidityRange,
     axial_rigidity_of,
-    find_rope_figures,
 )
 from tension.measurement.series import (
     _fits_rounds,
@@ -42,6 +41,7 @@ from tension.quantity.units import Dimension
 from tests.measurement.sets import (
     GRAVITY,
     SERIES,
+    find_rope_figures,
     hearing,
     ideal_fundamentals,
     measured,
