@@ -26,7 +26,7 @@ from tension.measurement.combine import (
 from tension.measurement.readings import Method, PullReading
 from tension.measurement.repeats import (
     rope_by_rope,
-    settle_readings,
+    settle_repeats,
     uncertainty_of_means,
 )
 from tension.measurement.rope_figures import Site
@@ -150,12 +150,8 @@ def _pull_rope(
     at = pulls.agreeing()
     if at is None:
         return NoteKind.TOO_SLACK.refusal(rope=number)
-    settled = settle_readings(
-        number,
-        list(np.log(pulls.tensions[at])),
-        list(pulls.relative(site.rope_set.uncertainties.scale)[at]),
-        [name for reading in readings for name in reading.names],
-    )
+    doubts = list(pulls.relative(site.rope_set.uncertainties.scale)[at])
+    settled = settle_repeats(readings, list(np.log(pulls.tensions[at])), doubts)
     if settled.refusal is not None:
         return settled.refusal
     widest = float(pulls.deflections.max())

@@ -148,6 +148,14 @@ def settle_readings(
     return Settled(used=(), refusal=refusal)
 
 
+def settle_repeats(
+    own: Sequence[Read], logarithms: Sequence[float], uncertainties: Sequence[float]
+) -> Settled:
+    """Find which repeats of one rope by hand count, told by their names."""
+    names = [name for reading in own for name in reading.names]
+    return settle_readings(own[0].rope, logarithms, uncertainties, names)
+
+
 def agree(one: float, other: float, *uncertainties: float) -> bool:
     """Tell whether two readings can be of one tension.
 

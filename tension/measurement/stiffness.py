@@ -30,7 +30,7 @@ from tension.installation import (
 )
 from tension.measurement.combine import Premise, SetEvidence
 from tension.measurement.readings import Method, SpringReading
-from tension.measurement.repeats import rope_by_rope, settle_readings
+from tension.measurement.repeats import rope_by_rope, settle_repeats
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import stiffness_in_series
@@ -180,12 +180,8 @@ def _load(
     pressed = [free.value - one.value for reading in repeats for one in reading.lengths]
     notes: Sequence[Note] = ()
     if min(pressed) > 0:
-        settled = settle_readings(
-            number,
-            [log(one) for one in pressed],
-            [uncertainties.spring_length / one for one in pressed],
-            [name for reading in repeats for name in reading.names],
-        )
+        doubts = [uncertainties.spring_length / one for one in pressed]
+        settled = settle_repeats(repeats, [log(one) for one in pressed], doubts)
         if settled.refusal is not None:
             return settled.refusal
         pressed, notes = [pressed[i] for i in settled.used], settled.notes

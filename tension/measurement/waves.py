@@ -14,7 +14,7 @@ from tension.measurement.combine import SetEvidence, TensionHypothesis, read_onl
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import (
     rope_by_rope,
-    settle_readings,
+    settle_repeats,
     uncertainty_of_means,
 )
 from tension.measurement.rope_figures import RigidityRange, Site
@@ -297,12 +297,8 @@ def _time_rope(
     )
     if not np.isfinite(speeds).all():
         return NoteKind.TOO_SLACK.refusal(rope=number)
-    settled = settle_readings(
-        number,
-        [log(speed) for speed in speeds],
-        [2 * stopwatch / time for time in times],
-        [name for reading in own for name in reading.names],
-    )
+    uncertainties = [2 * stopwatch / time for time in times]
+    settled = settle_repeats(own, [log(speed) for speed in speeds], uncertainties)
     if settled.refusal is not None:
         return settled.refusal
     by_bending = abs(log(limp[0] / stiff[0])) / width
