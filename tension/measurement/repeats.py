@@ -151,7 +151,7 @@ def settle_readings(
 def settle_repeats(
     own: Sequence[Read], logarithms: Sequence[float], uncertainties: Sequence[float]
 ) -> Settled:
-    """Find which repeats of one rope by hand count, told by their names."""
+    """Find which repeats by hand count; logarithms and relative uncertainties [1]."""
     names = [name for reading in own for name in reading.names]
     return settle_readings(own[0].rope, logarithms, uncertainties, names)
 
