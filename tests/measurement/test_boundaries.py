@@ -269,6 +269,18 @@ def test_ropes_that_move_alike_between_rounds_are_told(
         assert f"{100 * np.mean(moves):+.1f} %" in found["moved-together"].text
 
 
+def test_each_kind_that_moved_between_rounds_is_told() -> None:
+    timed = [returns(n, [6.0, 6.0 * exp(-0.02)]) for n in (1, 2, 3)]
+    found = _notes_on_plausibility(
+        taken([5000.0] * 3),
+        rope_set=rope_set(3),
+        lift=Lift(),
+        readings=[*forces(*[(1.0, exp(0.03))] * 3), *timed],
+        hearing=None,
+    )
+    assert [dict(note.places)["method"] for note in found] == ["pull", "returns"]
+
+
 @pytest.mark.parametrize(
     ("one", "other", "is_told"),
     [
