@@ -141,7 +141,12 @@ def measure_series(
     )
     plausible = tuple(
         _notes_on_plausibility(
-            measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
+            measured,
+            side=side,
+            rope_set=rope_set,
+            lift=lift,
+            readings=own,
+            hearing=hearing,
         )
     )
     notes = dict.fromkeys([*measured.notes, *told_besides, *plausible])
@@ -247,13 +252,14 @@ def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
 def _notes_on_plausibility(
     measured: SetMeasurement,
     *,
+    side: Side | None,
     rope_set: RopeSet,
     lift: Lift,
     readings: Sequence[Reading],
     hearing: SetHearing | None,
 ) -> Iterator[Note]:
     """Hold a measurement against everything else that is known; nothing is repaired."""
-    yield from _on_mass(measured, lift, readings)
+    yield from _on_mass(measured, lift, side)
     if measured.lengths is LengthKnowledge.PER_ROPE:
         yield from _on_lengths(measured)
     elif measured.lengths is not LengthKnowledge.NOT_NEEDED:
@@ -261,16 +267,11 @@ def _notes_on_plausibility(
     yield from _on_rounds(_repeats(readings, hearing))
 
 
-def _on_mass(
-    measured: SetMeasurement, lift: Lift, readings: Sequence[Reading]
-) -> Iterator[Note]:
+def _on_mass(measured: SetMeasurement, lift: Lift, side: Side | None) -> Iterator[Note]:
     """Hold the sum of the tensions against the mass that hangs on that side.
 
-    The readings tell the side where there is no span. Ropes without a number are taken
-    at the mean of the others.
+    Ropes without a number are taken at the mean of the others.
     """
-    span = measured.span
-    side = span.side if span else side_measured(measured.series, None, readings)
     mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
     if side is None or not measured.is_absolute or not tensions:

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import linregress, norm, t
 
 from tension.catalogue.ropes import find_axial_rigidity
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
+from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet, Side
 from tension.measurement import stiffness
 from tension.measurement.combine import Premise, SetMeasurement, TensionHypothesis
 from tension.measurement.readings import (
@@ -62,6 +62,7 @@ def said(
     """What is said of a measurement, by code."""
     every = _notes_on_plausibility(
         found,
+        side=Side.CAR,
         rope_set=ropes or rope_set(len(found.ropes)),
         lift=lift or Lift(),
         readings=(),
@@ -237,6 +238,7 @@ def of_rounds(readings: list[Reading], n: int = 4) -> dict[str, Note]:
     """What is said of rounds."""
     found = _notes_on_plausibility(
         taken([5000.0] * n),
+        side=Side.CAR,
         rope_set=rope_set(n),
         lift=Lift(),
         readings=readings,
@@ -273,6 +275,7 @@ def test_each_kind_that_moved_between_rounds_is_told() -> None:
     timed = [returns(n, [6.0, 6.0 * exp(-0.02)]) for n in (1, 2, 3)]
     found = _notes_on_plausibility(
         taken([5000.0] * 3),
+        side=Side.CAR,
         rope_set=rope_set(3),
         lift=Lift(),
         readings=[*forces(*[(1.0, exp(0.03))] * 3), *timed],
