@@ -134,8 +134,11 @@ class EvaluatedVisit:
             exclusions=visit.exclusions,
             hearing=heard.hearing,
         )
+        left_out = None
         if self.are_ropes_counted:
             measurement = doubt_rounds(measurement)
+            names = [recording.name for recording in heard.recordings]
+            left_out = inputs.note_on_number_left_out(names)
         measurement = _without_answered_doubts(measurement, _looked_at(visit))
         assessment = assess_set(measurement, self.rule.apply(visit.rule))
         state = state_of(self.past, series, self.request(series), assessment)
@@ -143,8 +146,9 @@ class EvaluatedVisit:
         # what reading the files found, also of ropes that got no number
         every = dict.fromkeys(note for one in heard.recordings for note in one.notes)
         of_files = [note for note in every if (note.kind, note.places) not in told]
-        unnamed = filter(None, [inputs.note_on_unnamed_files(visit)])
-        notes = (*assessment.notes, *of_files, *unnamed, *state.notes)
+        unnamed = inputs.note_on_unnamed_files(visit)
+        besides = filter(None, [unnamed, *state.notes, left_out])
+        notes = (*assessment.notes, *of_files, *besides)
         return Assessed(
             visit=visit,
             series=series,
@@ -274,18 +278,12 @@ def assess_recordings(
     """
     known = given or Given()
     visit = inputs.visit_from_recordings([Path(p) for p in paths], known)
-    assessed = EvaluatedVisit(
+    return EvaluatedVisit(
         visit=visit,
         rule=choice or RuleChoice(),
         progress=progress,
         are_ropes_counted=not known.order,
     ).assess(visit.series[0])
-    names = [recording.name for recording in assessed.recordings]
-    left_out = None if known.order else inputs.note_on_number_left_out(names)
-    if left_out is None:
-        return assessed
-    notes = (*assessed.notes, left_out)
-    return replace(assessed, assessment=replace(assessed.assessment, notes=notes))
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:
