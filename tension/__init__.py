@@ -24,6 +24,6 @@ a result, beside all that it rests on.
 
 import lazy_loader
 
-from tension.version import __version__ as __version__
+__version__ = "0.1.0"
 
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

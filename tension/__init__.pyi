@@ -6,11 +6,11 @@ from .adjustment.outcome import Strategy as Strategy
 from .adjustment.plan import plan_turns as plan_turns
 from .adjustment.plan_basis import PlanRequest as PlanRequest
 from .adjustment.springs import SpringCheck as SpringCheck
+from .assessment.decide import Assessment as Assessment
+from .assessment.decide import RopeShare as RopeShare
+from .assessment.decide import Verdict as Verdict
 from .assessment.decide import assess_set as assess_set
-from .assessment.outcome import Assessment as Assessment
-from .assessment.outcome import RopeShare as RopeShare
-from .assessment.outcome import Spread as Spread
-from .assessment.outcome import Verdict as Verdict
+from .assessment.interval import Spread as Spread
 from .catalogue.rules import Metric as Metric
 from .catalogue.rules import Rule as Rule
 from .catalogue.rules import find_rule as find_rule
@@ -45,8 +45,8 @@ from .installation import Roping as Roping
 from .installation import Side as Side
 from .installation import Span as Span
 from .installation import Uncertainties as Uncertainties
-from .measurement.outcome import RopeMeasurement as RopeMeasurement
-from .measurement.outcome import SetMeasurement as SetMeasurement
+from .measurement.combine import RopeMeasurement as RopeMeasurement
+from .measurement.combine import SetMeasurement as SetMeasurement
 from .measurement.readings import Hold as Hold
 from .measurement.readings import Method as Method
 from .measurement.readings import PluckReading as PluckReading
@@ -83,7 +83,8 @@ from .sound.hearing import RopeSpan as RopeSpan
 from .sound.hearing import SetHearing as SetHearing
 from .sound.hearing import Take as Take
 from .telling.results import reason_text as reason_text
-from .version import __version__ as __version__
+
+__version__: str
 from .workflow.adjustment import AdjustmentChoice as AdjustmentChoice
 from .workflow.adjustment import check_springs_of_record as check_springs_of_record
 from .workflow.adjustment import compare_record as compare_record

@@ -17,8 +17,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.assessment.metrics import spread_from_tensions
-from tension.assessment.outcome import RopeShare, Spread, Verdict
+from tension.assessment.decide import RopeShare, Verdict
+from tension.assessment.interval import Spread, spread_from_tensions
 from tension.catalogue.rules import Rule
 from tension.installation import RopeSet, Side
 from tension.notes import Note

@@ -28,8 +28,8 @@ from tension.adjustment.stiffness import (
     find_hitch,
     stiffness_at_hitch,
 )
-from tension.assessment.outcome import Assessment, RopeShare
-from tension.measurement.outcome import SetMeasurement
+from tension.assessment.decide import Assessment, RopeShare
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray

@@ -7,8 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.outcome import Forecast, Strategy
-from tension.assessment.interval import square_root
-from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.interval import spread_from_tensions, square_root
 from tension.catalogue.rules import Rule
 from tension.physics import FloatArray
 from tension.physics.hitch_statics import tension_changes

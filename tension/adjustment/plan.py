@@ -32,7 +32,7 @@ from tension.adjustment.plan_basis import (
 from tension.adjustment.running import AT_REST, Spreading
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray

@@ -23,10 +23,10 @@ from tension.adjustment.stiffness import (
     solid_load_of,
     stiffness_at_hitch,
 )
-from tension.assessment.metrics import spread_from_tensions
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
+from tension.assessment.interval import spread_from_tensions
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray
 from tension.wording import limit_text

@@ -14,7 +14,7 @@ from tension.adjustment.stiffness import (
     Setting,
     find_chains_of_fall,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
 from tension.notes import Refusal

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tension.adjustment.outcome import Shortage, Shortfall, Strategy
 from tension.adjustment.plan_basis import HAIR, IntArray, Limits, PlanBasis
-from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.interval import spread_from_tensions
 from tension.catalogue.rules import Metric
 from tension.physics import FloatArray
 

@@ -14,7 +14,7 @@ from tension.adjustment.stiffness import (
     spring_lengths_of,
     spring_rate_of,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal

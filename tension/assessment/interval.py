@@ -1,4 +1,10 @@
-"""The 95 % interval of the true spread, the verdict by it, and what would settle it.
+"""Spread by each metric, and the 95 % interval of the true one by simulated readings.
+
+Every spread used here is homogeneous, and the sets whose spread is at most a given one
+fill a convex cone bounded by planes: readings outside are projected on the cone,
+readings inside are moved to the nearest of its planes. Both are exact in coordinates in
+which the spread is linear: logarithms for the ratio of highest to lowest, the tensions
+themselves for spreads about the mean.
 
 For each candidate spread the tensions closest to the readings that have it are found,
 readings are simulated from them, and the candidate is kept unless the spread observed
@@ -8,39 +14,21 @@ correct for it. Readings more alike than even equal tensions would give them are
 a coarse scale, not knowledge, and do not narrow the upper bound. Where the numbering of
 partials is in doubt, the tails are those of the mixture: a rival with a chance over
 2.5 % alone keeps a candidate alive.
-
-Ropes without a number, lengths in doubt and doubts about the set widen the bounds or
-leave none. Some readings are explained under different premises, such as springs at the
-hitch or none: the set is judged under all of them together; where that does not decide,
-under each alone, to see whether the answer to one question would, and with each rope
-measured again, to see whose repeat would.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import Enum
 from functools import lru_cache
-from math import exp, expm1, inf, isfinite, log, sqrt
+from math import expm1, inf, log, sqrt
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.assessment.metrics import (
-    SHAPES,
-    SpreadShape,
-    closest_from_readings,
-)
-from tension.assessment.outcome import Spread, Verdict
-from tension.catalogue.rules import Metric, Rule
-from tension.measurement.outcome import (
-    LengthKnowledge,
-    Premise,
-    SetMeasurement,
-    TensionHypothesis,
-)
-from tension.notes import Note, NoteKind
-
-Array = NDArray[np.float64]
+from tension.catalogue.rules import Metric
+from tension.measurement.combine import TensionHypothesis
+from tension.physics import FloatArray as Array
 
 OUTER = 0.025
 """Share of simulated readings cut off on either side. [1]"""
@@ -49,27 +37,171 @@ ALIKE = 0.16
 """Readings more alike than this quantile of those of an equal set, such as those of a
 coarse scale, are taken to be at it for the upper bound. [1]"""
 
-SOCKET_STAGGER = 0.15
-"""How far apart sockets in a row commonly stand; common practice, no source. [m]"""
+_SMALLEST_UNCERTAINTY = 1e-8
+"""Relative uncertainty put under a covariance so that it can be inverted. [1]"""
+
+_ROUNDING, _RIDGE = 1e-11, 1e-13
+"""Part of the largest moment, and of the trace of a block, that is rounding. [1]"""
 
 _UNBOUNDED = 100.0
 """A spread beyond which nothing is looked for. [1]"""
-
-_HAIR = 1e-6
-"""Spread taken as being on the limit, which counts as equal. [1]"""
 
 _N_DRAWS = 4000  # simulated sets for a bound
 _SEED = 20240917  # simulated sets are the same each time
 _HEAVIEST = 24  # numberings that are simulated, the likeliest
 _NORMAL = NormalDist()
 
-_N_DRAWS_RANKED, _HEAVIEST_RANKED = 1000, 5
-_NODES = tuple(_NORMAL.inv_cdf(p) for p in (0.1, 0.3, 0.5, 0.7, 0.9))
-"""Quantiles that stand for all a repeat may read, standard [1]"""
-_SAME_NUMBERING = 0.02  # tensions of one rope nearer than this are of one numbering [1]
 
-_USEFUL = 0.98
-"""Part of the doubt to which a repeat must bring it to be asked for. [1]"""
+class SpreadShape(Enum):
+    """The three spreads that differ in more than a change of scale."""
+
+    LOG_RANGE = "logarithm of highest over lowest"
+    OFF_MEAN = "largest distance from the mean over the mean"
+    RANGE_OF_MEAN = "range over the mean"
+
+    def of(self, sets: Array, axis: int = -1) -> Array:
+        """Spread [1] from logarithms for the log range, else from tensions."""
+        low, high = sets.min(axis=axis), sets.max(axis=axis)
+        if self is SpreadShape.LOG_RANGE:
+            return np.asarray(high - low)
+        mean = sets.mean(axis=axis)
+        is_range = self is SpreadShape.RANGE_OF_MEAN
+        apart = high - low if is_range else np.maximum(high - mean, mean - low)
+        return np.asarray(apart / mean)
+
+
+SHAPES = {
+    Metric.BELOW_HIGHEST: SpreadShape.LOG_RANGE,
+    Metric.ABOVE_LOWEST: SpreadShape.LOG_RANGE,
+    Metric.OFF_MEAN: SpreadShape.OFF_MEAN,
+    Metric.RANGE_OF_MEAN: SpreadShape.RANGE_OF_MEAN,
+}
+"""Which spread each metric is, up to a change of scale."""
+
+
+def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
+    """Spread [1] of one set or of many by one metric, shape (...).
+
+    Tensions are positive [N], or relative, one set per row: shape (..., n_ropes).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> float(spread_from_tensions(np.array([90.0, 100.0]), Metric.BELOW_HIGHEST))
+    0.1
+    """
+    if SHAPES[metric] is not SpreadShape.LOG_RANGE:
+        return SHAPES[metric].of(tensions)
+    low, high = tensions.min(axis=-1), tensions.max(axis=-1)
+    whole = high if metric is Metric.BELOW_HIGHEST else low
+    return np.asarray((high - low) / whole)
+
+
+@lru_cache(maxsize=64)
+def _differences(shape: SpreadShape, n: int) -> Array:
+    """Rows x_i - x_j of all ordered pairs, or of both signs of x_i - mean."""
+    each = np.eye(n)
+    if shape is SpreadShape.OFF_MEAN:
+        rows = np.vstack([each - 1 / n, 1 / n - each])
+    else:
+        rows = (each[:, None] - each)[~each.astype(bool)]
+    rows.setflags(write=False)
+    return rows
+
+
+def _planes(shape: SpreadShape, spread: float, n: int) -> tuple[Array, Array]:
+    """Rows and right sides of ``rows @ x <= right``: sets of at most this spread."""
+    rows = _differences(shape, n)
+    if shape is SpreadShape.LOG_RANGE:
+        return rows, np.full(len(rows), spread)
+    return rows - spread / n, np.zeros(len(rows))
+
+
+def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
+    """Minimise u'Gu/2 - m'u over u >= 0, by active sets (Lawson and Hanson 1974)."""
+    n = len(moment)
+    solution = np.zeros(n)
+    passive = np.zeros(n, dtype=bool)
+    for _ in range(3 * n):
+        gradient = np.where(passive, -np.inf, moment - gram @ solution)
+        chosen = int(gradient.argmax())
+        if gradient[chosen] <= _ROUNDING * moment.max():
+            break
+        passive[chosen] = True
+        while passive.any():
+            where = np.flatnonzero(passive)
+            block = gram[np.ix_(where, where)]
+            ridge = _RIDGE * float(np.trace(block))
+            trial = np.linalg.solve(block + ridge * np.eye(len(where)), moment[where])
+            old, falling = solution[where], trial <= 0
+            if not falling.any():
+                solution[where] = trial
+                break
+            # as far as the first that reaches zero, and on without it
+            steps = np.full(len(where), np.inf)
+            steps[falling] = old[falling] / (old[falling] - trial[falling])
+            first = int(steps.argmin())
+            solution[where] = old + steps[first] * (trial - old)
+            solution[where[first]] = 0.0
+            passive[where[first]] = False
+    return solution
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClosestTensions:
+    """Finds the tensions closest to given readings that have a wanted spread."""
+
+    shape: SpreadShape  # which spread
+    # readings in the coordinates of the spread, shape (n_ropes,): logarithms, or shares
+    # of the mean
+    reading: Array
+    # in the same coordinates, shape (n_ropes, n_ropes); distance is by its inverse
+    covariance: Array
+
+    @property
+    def observed(self) -> float:
+        """Spread of the readings. [1]."""
+        return float(self.shape.of(self.reading))
+
+    def at(self, spread: float) -> Array:
+        """Find the closest tensions with this spread [1], 0 or more.
+
+        Logarithms, up to a common constant, shape (n_ropes,). [1]
+        """
+        if spread <= 0:
+            return np.zeros(len(self.reading))
+        rows, right = _planes(self.shape, spread, len(self.reading))
+        excess = rows @ self.reading - right
+        through = rows @ self.covariance
+        if spread >= self.observed:
+            squared = np.einsum("ij,ij->i", through, rows)
+            nearest = int((excess**2 / squared).argmin())
+            shift = through[nearest] * (excess[nearest] / squared[nearest])
+        else:
+            shift = through.T @ _nonnegative_least_squares(through @ rows.T, excess)
+        moved: Array = self.reading - shift
+        if self.shape is SpreadShape.LOG_RANGE:
+            return moved
+        return np.asarray(np.log(np.maximum(moved, 1e-6)))
+
+
+def closest_from_readings(
+    logarithms: Array, covariance: Array, shape: SpreadShape
+) -> ClosestTensions:
+    """Set up the search around one set of readings.
+
+    Logarithms of the tensions read, shape (n_ropes,), and their covariance, shape
+    (n_ropes, n_ropes). [1]
+    """
+    covariance = covariance + _SMALLEST_UNCERTAINTY**2 * np.eye(len(logarithms))
+    centred = logarithms - logarithms.mean()
+    if shape is SpreadShape.LOG_RANGE:
+        return ClosestTensions(shape=shape, reading=centred, covariance=covariance)
+    shares = np.exp(centred)
+    shares = shares / shares.mean()
+    return ClosestTensions(
+        shape=shape, reading=shares, covariance=covariance * np.outer(shares, shares)
+    )
 
 
 @lru_cache(maxsize=32)
@@ -94,7 +226,19 @@ def square_root(covariance: Array) -> Array:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Interval:
+class Spread:
+    """One metric of spread with its 95 % interval."""
+
+    metric: Metric  # which
+    observed: float | None = None  # from the readings; None if no result [1]
+    # the true spread lies between them at 95 %; None where not bounded [1]
+    lower: float | None = None
+    upper: float | None = None
+    # only for the metric of the rule [1]
+    probability_over_limit: float | None = None
+
+
+class Interval(NamedTuple):
     """Interval of the true spread."""
 
     observed: float  # spread of the readings under the heaviest hypothesis [1]
@@ -106,13 +250,9 @@ class _Case:
     """One hypothesis by one spread, and readings simulated under it."""
 
     def __init__(
-        self,
-        one: TensionHypothesis,
-        covariance: Array,
-        shape: SpreadShape,
-        n_draws: int,
+        self, one: TensionHypothesis, covariance: Array, shape: SpreadShape, n: int
     ) -> None:
-        noise = square_root(covariance) @ _standard_draws(len(covariance), n_draws)
+        noise = square_root(covariance) @ _standard_draws(len(covariance), n)
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
         self.weight = one.weight
         self.closest = closest_from_readings(np.log(one.tensions), covariance, shape)
@@ -255,10 +395,7 @@ class SetSimulation:
                     level=1 - OUTER,
                 ),
             )
-        found = asdict(self._found[shape])
-        return Interval(
-            **{end: spread_from_log_range(found[end], metric) for end in found}
-        )
+        return Interval(*(spread_from_log_range(e, metric) for e in self._found[shape]))
 
     def probability_over(self, limit: float, metric: Metric) -> float:
         """Probability that the true spread is over a limit. [1].
@@ -284,164 +421,3 @@ def log_range_from_spread(spread: float, metric: Metric) -> float:
     if metric is Metric.BELOW_HIGHEST:
         return inf if spread >= 1 else -log(1 - spread)
     return log(1 + spread) if metric is Metric.ABOVE_LOWEST else spread
-
-
-def find_bounds(
-    measurement: SetMeasurement, simulation: SetSimulation, metric: Metric
-) -> Spread:
-    """Bound the true spread of the whole set by one metric.
-
-    A rope without a number leaves no upper bound, a doubtful length widens both, a
-    doubt about the set leaves none.
-    """
-    found = simulation.interval(metric)
-    unbounded = Spread(metric=metric, observed=found.observed)
-    is_unknown = measurement.lengths is LengthKnowledge.UNKNOWN
-    stagger = measurement.effect_of_stagger(SOCKET_STAGGER) if is_unknown else 0.0
-    if measurement.doubts or not isfinite(stagger):
-        return unbounded
-    ratio = simulation.interval(Metric.BELOW_HIGHEST)
-    lower, upper = found.lower, found.upper
-    if is_unknown:
-        lower, upper = _with_any_stagger(found, exp(stagger), metric, ratio)
-    if measurement.missing:
-        # Wherever the tensions of the missing ropes lie: the largest distance from any
-        # mean is at least half the range over the middle of the range; the range over
-        # any mean is at least the range over the highest.
-        below_highest = _nearer(ratio.lower, exp(stagger))
-        if metric is Metric.OFF_MEAN:
-            lower = below_highest / (2 - below_highest)
-        if metric is Metric.RANGE_OF_MEAN:
-            lower = below_highest
-    is_bounded = not measurement.missing and isfinite(
-        found.upper + simulation.interval(Metric.ABOVE_LOWEST).upper
-    )
-    return replace(unbounded, lower=lower, upper=upper if is_bounded else None)
-
-
-def _nearer(below_highest: float, factor: float) -> float:
-    """Below-highest after the extremes are brought nearer by a factor."""
-    return max(0.0, 1 - (1 - below_highest) * factor)
-
-
-def _with_any_stagger(
-    found: Interval, factor: float, metric: Metric, ratio: Interval
-) -> tuple[float, float]:
-    """Widen by any stagger up to `SOCKET_STAGGER`, a factor, on any of the ropes."""
-    if metric is Metric.BELOW_HIGHEST:
-        return _nearer(found.lower, factor), 1 - (1 - found.upper) / factor
-    lower, upper = (1 + found.lower) / factor - 1, (1 + found.upper) * factor - 1
-    if metric is Metric.ABOVE_LOWEST:
-        return max(0.0, lower), upper
-    shrunk, widest = _nearer(ratio.lower, factor), factor / (1 - ratio.upper) - 1
-    if metric is Metric.RANGE_OF_MEAN:
-        return shrunk, widest
-    return max(0.0, lower, shrunk / (2 - shrunk)), min(widest, upper)
-
-
-def verdict_of(spread: Spread, limit: float) -> Verdict:
-    """Hold bounds against a limit [1]: equal at or under it, unequal over it."""
-    if spread.lower is not None and spread.lower > limit + _HAIR:
-        return Verdict.UNEQUAL
-    if spread.upper is not None and spread.upper <= limit + _HAIR:
-        return Verdict.EQUAL
-    return Verdict.CANNOT_TELL
-
-
-def springs_question(measurement: SetMeasurement, rule: Rule) -> Note | None:
-    """Find whether the answer to "are there springs?" would settle the result.
-
-    The question with the result by each answer; None if neither would decide, or
-    nothing is open.
-    """
-    answers: list[Verdict] = []
-    for premise in (Premise.SPRINGS, Premise.NO_SPRINGS):
-        found = [h for h in measurement.hypotheses if h.premise is premise]
-        if not found:
-            return None
-        simulation = SetSimulation(_weighed(found), measurement.covariance)
-        spread = find_bounds(measurement, simulation, rule.metric)
-        answers.append(verdict_of(spread, rule.limit))
-    if set(answers) == {Verdict.CANNOT_TELL}:
-        return None
-    return NoteKind.SPRINGS_QUESTION.note(
-        with_springs=answers[0].words, without=answers[1].words
-    )
-
-
-def _weighed(hypotheses: Sequence[TensionHypothesis]) -> list[TensionHypothesis]:
-    """Some hypotheses, if one of them is so."""
-    whole = sum(h.weight for h in hypotheses)
-    return [replace(h, weight=h.weight / whole) for h in hypotheses]
-
-
-def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
-    """Rank the ropes of a set that is not decided by how much a repeat would help.
-
-    Ropes without a number come first, then the most useful; those whose repeat would
-    not help are left out, but one is always named. A repeat of one rope halves the
-    variance of its reading, moves it as repeats do, and settles how its partials are
-    numbered; the decision is then made anew.
-    """
-    given, missing = measurement.given, measurement.missing
-    hypotheses = measurement.hypotheses[:_HEAVIEST_RANKED]
-    if any(h.covariance is not None for h in hypotheses):
-        # cases that no repeat settles: the covariance holds all of them
-        hypotheses = (replace(hypotheses[0], weight=1.0, covariance=None),)
-    now = _doubt(hypotheses, measurement.covariance, rule)
-    scores = [
-        sum(
-            weight * _doubt(known, covariance, rule)
-            for weight, known, covariance in _after_repeat(
-                measurement.covariance, hypotheses, index
-            )
-        )
-        for index in range(len(given))
-    ]
-    order = sorted(range(len(given)), key=lambda i: (scores[i], given[i]))
-    useful = [given[i] for i in order if scores[i] < _USEFUL * now]
-    if not missing and not useful:
-        useful = [given[order[0]]]
-    return missing + tuple(useful)
-
-
-def _after_repeat(
-    covariance: Array, hypotheses: Sequence[TensionHypothesis], index: int
-) -> Iterator[tuple[float, list[TensionHypothesis], Array]]:
-    """What may be known, and its chance, after one rope has been measured again."""
-    scale = np.ones(len(covariance))
-    scale[index] = sqrt(0.5)
-    after = covariance * np.outer(scale, scale)
-    for group in _grouped(hypotheses, index):
-        weight = sum(h.weight for h in group)
-        for node in _NODES:
-            factor = np.ones(len(scale))
-            factor[index] = exp(sqrt(after[index, index]) * node)
-            moved = [replace(h, tensions=h.tensions * factor) for h in group]
-            yield weight / len(_NODES), _weighed(moved), after
-
-
-def _grouped(
-    hypotheses: Sequence[TensionHypothesis], index: int
-) -> list[list[TensionHypothesis]]:
-    """Group the hypotheses by the numbering of one rope."""
-    groups: list[list[TensionHypothesis]] = []
-    for hypothesis in hypotheses:
-        for group in groups:
-            ratio = hypothesis.tensions[index] / group[0].tensions[index]
-            if abs(ratio - 1) < _SAME_NUMBERING:
-                group.append(hypothesis)
-                break
-        else:
-            groups.append([hypothesis])
-    return groups
-
-
-def _doubt(
-    hypotheses: Sequence[TensionHypothesis], covariance: Array, rule: Rule
-) -> float:
-    """Chance that nothing is decided, plus a little for how far from it."""
-    simulation = SetSimulation(hypotheses, covariance, n_draws=_N_DRAWS_RANKED)
-    over = simulation.probability_over(rule.limit, rule.metric)
-    nearest = min(over, 1 - over)
-    return nearest + float(nearest >= OUTER)

@@ -8,7 +8,7 @@ from typing import Any, Self
 
 import click
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.capture import LOUD, Hum
 from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, wrapped

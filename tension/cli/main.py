@@ -10,10 +10,10 @@ from typing import Any, NoReturn
 
 import click
 
+from tension import __version__
 from tension.cli import output
 from tension.cli.output import echo_document, tell
 from tension.errors import TensionError, lines_of
-from tension.version import __version__
 
 _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",

@@ -12,13 +12,13 @@ from typing import NoReturn
 
 import click
 
-from tension.assessment.outcome import Assessment, RopeShare, Verdict
+from tension.assessment.decide import Assessment, RopeShare, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
 from tension.documents.commands import assessment_csv, document
 from tension.figures.shares import draw_shares
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling import results
@@ -45,8 +45,7 @@ _SIGN = {
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
     """Tell why there is no answer and what to do, and leave."""
-    every: tuple[Refusal | Note, ...] = (refusal, *notes)
-    for each in every:
+    for each in (refusal, *notes):
         line = say(f"tension: {with_next_act(each)}", terms)
         click.echo(output.wrapped(line), err=True)
     output.leave(output.ExitCode.UNUSABLE_INPUT)
@@ -112,10 +111,8 @@ def result_text(assessment: Assessment, form: Form) -> str:
         has_ropes=measured.refusal is None and measured.given,
         lengths_known=measured.lengths is not LengthKnowledge.UNKNOWN,
         extremes=_extremes(assessment.shares),
-        told_share=_share,
         bar=_bar,
         force=partial(_about, units=form.units),
-        percent=_percent,
         limit=limit_text(assessment.rule.limit),
         notes=notes_lines(results.told_notes(assessment), form.terms),
     )
@@ -141,19 +138,15 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
 
 
 def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
-    """Say which rope is highest and which lowest, if they differ as printed."""
+    """Say which rope is highest and which lowest."""
     words = {share.number: "" for share in shares}
     known = [(s.share, s.number) for s in shares if s.share is not None]
     if known:
         (low, lowest), (high, highest) = min(known), max(known)
-        if _share(low) != _share(high):
+        # if they differ as printed
+        if f"{100 * low:.1f}" != f"{100 * high:.1f}":
             words |= {lowest: "lowest", highest: "highest"}
     return words
-
-
-def _share(share: float | None) -> str:
-    """Share of one rope."""
-    return "-" if share is None else f"{100 * share:.1f} %"
 
 
 def _bar(share: float | None) -> str:
@@ -175,13 +168,6 @@ def _about(tension: float | None, units: UnitSystem) -> str:
     return show_quantity(float(f"{tension:.3g}"), Dimension.FORCE, units, digits=3)
 
 
-def _percent(fraction: float | None) -> str:
-    """Percent with one decimal at most; nothing for None."""
-    if fraction is None:
-        return ""
-    return f"{f'{100 * fraction:.1f}'.removesuffix('.0')} %"
-
-
 def hearing_text(heard: HeardFile, terms: Terms) -> str:
     """Write what was heard in one file."""
     shown = screen(
@@ -189,7 +175,6 @@ def hearing_text(heard: HeardFile, terms: Terms) -> str:
         terms,
         recording=heard.recording,
         hearing=heard.hearing,
-        chance=_chance,
         isnan=math.isnan,
         notes=lambda notes: notes_lines(notes, terms),
     )
@@ -203,8 +188,3 @@ def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
             if rope.refusal is not None:
                 said, name = say(with_next_act(rope.refusal), terms), one.recording.name
                 output.tell(said if name in said else f"{name}: {said}")
-
-
-def _chance(probability: float) -> str:
-    """Probability in percent; a small one is not written as none."""
-    return f"{100 * probability:.1f} %" if probability >= 0.0005 else "under 0.1 %"

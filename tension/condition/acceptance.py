@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 from typing import Any
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.ropes import Core, core_of
 from tension.condition.checks import (
     AcceptanceItem,

@@ -8,16 +8,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.catalogue import Standing
 from tension.catalogue.allowances import AllowanceTable, DiameterRow
 from tension.catalogue.ropes import LayFault, lay_fault
-from tension.condition.comparison import (
-    Basis,
-    BreakComparison,
-    Outcome,
-    compare_breaks,
-)
+from tension.condition.comparison import Basis, BreakComparison, Outcome, compare_breaks
 from tension.condition.findings import (
     DEFORMATIONS,
     Allowance,

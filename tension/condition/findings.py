@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue import Standing
 from tension.catalogue.allowances import AllowanceTable
 from tension.catalogue.rules import Rule

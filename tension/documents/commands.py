@@ -18,6 +18,7 @@ from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from typing import Any, TypeAlias
 
+from tension import __version__
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,
@@ -25,17 +26,16 @@ from tension.adjustment.outcome import (
     Plan,
     PlanOutcome,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.diagnosis.outcome import Cause, Condition, Diagnosis
 from tension.files.evidence import FileEvidence
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.shown import barred_rows
 from tension.sound.hearing import RopeHearing
 from tension.telling.condition import figure_label
 from tension.telling.lines import told
 from tension.telling.results import reason_text
-from tension.version import __version__
 
 Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]

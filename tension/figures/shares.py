@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.decide import Assessment, RopeShare
 from tension.catalogue.rules import Metric
 from tension.figures.canvas import LINE_STYLES, draw_bar, drawn_svg, frame
 from tension.history import History, Role, Track
 from tension.installation import Side
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.quantity.showing import FOOT
 from tension.quantity.units import UnitSystem
 from tension.telling import lines

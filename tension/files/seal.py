@@ -20,6 +20,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, ConfigDict
 from pydantic.dataclasses import dataclass as model
 
+from tension import __version__
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
@@ -27,7 +28,6 @@ from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import Value, toml_value
 from tension.files.visit import Visit, named_files
-from tension.version import __version__
 from tension.wording import limit_text
 
 LARGEST = 20_000_000

@@ -18,13 +18,13 @@ from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from tension import __version__
 from tension.documents.commands import SCHEMA_VERSION, described
 from tension.errors import FileFormatError
 from tension.files.atomic import placed_atomically, require_free
 from tension.fleet.tree import Place
 from tension.report.visible import visible
 from tension.telling.lines import told, word
-from tension.version import __version__
 from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
 from tension.workflow.outputs import require_no_input

@@ -8,25 +8,21 @@ without bound, so it tells shares alone.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from itertools import combinations, product
-from math import isclose, nan, pi, prod, sqrt
+from math import inf, isclose, isfinite, log1p, nan, pi, prod, sqrt
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.measurement.outcome import (
-    LengthKnowledge,
-    RopeMeasurement,
-    SetMeasurement,
-    TensionHypothesis,
-)
+from tension.installation import Span
 from tension.measurement.readings import Method, Series
-from tension.measurement.rope_figures import Site
+from tension.measurement.rope_figures import LengthKnowledge, Site
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics import FloatArray as Array
 from tension.quantity.estimate import Estimate, Sharing, Source, budget
+from tension.shown import Shown
 from tension.sound.hearing import Rival
-
-Array = NDArray[np.float64]
 
 _HEAVIEST = 64  # numberings of all kinds together that are kept, the likeliest
 
@@ -45,6 +41,107 @@ def read_only(values: object) -> Array:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+class Premise(Enum):
+    """What is taken of the hitch, where the record does not say it."""
+
+    NOTHING = "nothing"
+    SPRINGS = "springs at the hitch"
+    NO_SPRINGS = "no springs at the hitch"
+    RATE_UNKNOWN = "springs or rubber of unknown rate"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeMeasurement:
+    """What was measured of one rope in one series."""
+
+    number: int  # rope number
+    # at the hitch; relative to an unknown common factor unless the set is absolute;
+    # None if refused [N], or [m^2/s^2] where relative
+    tension: Estimate | None
+    methods: tuple[Method, ...] = ()  # kinds of evidence used
+    fundamental: Estimate | None = None  # fundamental frequency heard [Hz]
+    rivals: tuple[Rival, ...] = ()  # other numberings of the partials
+    refusal: Refusal | None = None  # why there is no number
+    notes: tuple[Note, ...] = ()  # what was doubtful
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TensionHypothesis:
+    """Tensions of all given ropes, under one joint numbering or one premise."""
+
+    weight: float  # probability [1]
+    # in the order of the given ropes [N] or relative, shape (n_given,)
+    tensions: Array
+    # of their logarithms, if this is so; None for that of the measurement [1],
+    # of shape (n_given, n_given)
+    covariance: Array | None = None
+    premise: Premise = Premise.NOTHING  # what is taken of the hitch
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SetMeasurement(Shown):
+    """What was measured of a set in one series."""
+
+    series: Series  # the condition it holds for
+    span: Span | None  # where; None for spring lengths alone
+    ropes: tuple[RopeMeasurement, ...]  # all ropes of the set, in order of number
+    is_absolute: bool  # whether tensions are newtons
+    # joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous
+    hypotheses: tuple[TensionHypothesis, ...]
+    # of the logarithms of the tensions, what is shared by the set left out; where
+    # hypotheses have their own, of all of them together [1]; shape (n_given, n_given)
+    covariance: Array
+    lengths: LengthKnowledge  # what is known of the free lengths
+    # free length used per given rope; nan where none [m]
+    free_lengths: tuple[float, ...] = ()
+    notes: tuple[Note, ...] = ()  # of the set as a whole
+    # those of the notes that must be settled before anything is told of the set: until
+    # then its true spread is not bounded
+    doubts: tuple[Note, ...] = ()
+    # why the set as a whole gives no result, whatever its ropes say
+    refusal: Refusal | None = None
+
+    @property
+    def given(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have a number."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is not None)
+
+    @property
+    def missing(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have none."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is None)
+
+    def effect_of_stagger(self, stagger: float) -> float:
+        """Largest change of ln(tension) [1] between two ropes by a stagger [m]."""
+        lengths = [length for length in self.free_lengths if isfinite(length)]
+        if not lengths or min(lengths) <= stagger:
+            return inf
+        return -2 * log1p(-stagger / min(lengths))
+
+    def summary(self) -> str:
+        """Say what was measured of how many ropes."""
+        unit = "N" if self.is_absolute else "relative"
+        told = ", ".join(
+            f"{rope.number}: {rope.tension.value:.4g}"
+            for rope in self.ropes
+            if rope.tension
+        )
+        return f"{len(self.given)} of {len(self.ropes)} ropes, {unit}: {told}"
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI."""
+        return [
+            {
+                "rope": rope.number,
+                "tension": known and known.value,
+                "relative_uncertainty": known and known.relative_uncertainty(),
+                "methods": ", ".join(method.value for method in rope.methods),
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for rope, known in ((rope, rope.tension) for rope in self.ropes)
+        ]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -79,6 +176,17 @@ class SetEvidence:
         """Relative variance common to all its ropes."""
         return sum(source.relative**2 for source in self.shared_sources)
 
+    def of_ropes(self, estimates: Mapping[int, Estimate]) -> "SetEvidence":
+        """The same of ropes by number, of which each errs by itself."""
+        own = tuple(estimate.sources for estimate in estimates.values())
+        return replace(
+            self,
+            numbers=tuple(estimates),
+            hypotheses=single_hypothesis([one.value for one in estimates.values()]),
+            covariance=covariance_of_own(own),
+            own_sources=own,
+        )
+
     def part(self, numbers: Sequence[int]) -> tuple[Array, Array]:
         """Logarithms of the tensions of some ropes, and their covariance."""
         where = [self.numbers.index(n) for n in numbers]
@@ -87,21 +195,20 @@ class SetEvidence:
     def without(self, refusals: Mapping[int, Refusal]) -> "SetEvidence":
         """Take ropes out; the reasons stand with the refusals."""
         keep = [i for i, n in enumerate(self.numbers) if n not in refusals]
+        both = np.ix_(keep, keep)
+        left = [
+            replace(
+                one,
+                tensions=one.tensions[keep],
+                covariance=None if one.covariance is None else one.covariance[both],
+            )
+            for one in self.hypotheses
+        ]
         return replace(
             self,
             numbers=tuple(self.numbers[i] for i in keep),
-            hypotheses=tuple(
-                replace(
-                    h,
-                    tensions=h.tensions[keep],
-                    covariance=None
-                    if h.covariance is None
-                    else h.covariance[np.ix_(keep, keep)],
-                )
-                for h in self.hypotheses
-                if keep
-            ),
-            covariance=self.covariance[np.ix_(keep, keep)],
+            hypotheses=tuple(left) if keep else (),
+            covariance=self.covariance[both],
             own_sources=tuple(self.own_sources[i] for i in keep),
             fundamentals=tuple(self.fundamentals[i] for i in keep if self.fundamentals),
             refusals={**self.refusals, **refusals},
@@ -121,6 +228,17 @@ def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
     return (TensionHypothesis(weight=1.0, tensions=given),) if given.size else ()
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Combination:
+    """Tensions of all ropes given, from all kinds together."""
+
+    kinds: Sequence[SetEvidence]  # those that give a number
+    # what they say together, on the level of the one that knows it best
+    whole: SetEvidence
+    # for each hypothesis, that of each kind which it takes
+    choices: Sequence[tuple[TensionHypothesis, ...]]
+
+
 def combine(
     kinds: Sequence[SetEvidence], *, n_ropes: int, series: Series, site: Site | None
 ) -> SetMeasurement:
@@ -130,7 +248,13 @@ def combine(
     contradict each other has no number. No site for spring lengths alone.
     """
     combined = _combination(kinds)
-    told, apart = find_contradictions(combined.as_chosen())
+    likeliest = combined.choices[0] if combined.choices else ()
+    told, apart = find_contradictions(
+        [
+            replace(kind, hypotheses=(taken,))
+            for kind, taken in zip(combined.kinds, likeliest, strict=True)
+        ]
+    )
     if apart:
         kinds = [kind.without(apart) for kind in kinds]
         combined = _combination(kinds)
@@ -155,61 +279,38 @@ def combine(
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Combination:
-    """Tensions of all ropes given, from all kinds together."""
-
-    kinds: Sequence[SetEvidence]  # those that give a number
-    # what they say together, on the level of the one that knows it best
-    whole: SetEvidence
-    # for each hypothesis, which one of each kind it takes
-    choices: Sequence[tuple[int, ...]]
-
-    def as_chosen(self) -> list[SetEvidence]:
-        """Each kind as the likeliest joint choice takes it."""
-        return [
-            replace(kind, hypotheses=(kind.hypotheses[i],))
-            for choice in self.choices[:1]
-            for kind, i in zip(self.kinds, choice, strict=True)
-        ]
-
-
-def _as_one(kind: SetEvidence) -> SetEvidence:
-    """Let one normal distribution stand for cases that are no numberings.
-
-    With the heaviest hypothesis alone where each has a covariance of its own, for the
-    covariance of the kind holds all of them; the same otherwise.
-    """
-    if all(h.covariance is None for h in kind.hypotheses):
-        return kind
-    return replace(kind, hypotheses=single_hypothesis(kind.tensions))
-
-
 def _combination(every: Sequence[SetEvidence]) -> _Combination:
-    """Tensions under every joint choice of hypotheses."""
+    """Tensions under every joint choice of hypotheses, for one kind those of its own.
+
+    Beside other kinds one normal distribution stands for cases that are no numberings:
+    where each has a covariance of its own, that of the kind holds all of them.
+    """
     kinds = [kind for kind in every if kind.numbers]
-    if len(kinds) > 1:
-        return _solved([_as_one(kind) for kind in kinds])
-    whole = kinds[0] if kinds else SetEvidence(method=Method.PLUCK, label="")
-    choices = [(i,) for i in range(len(whole.hypotheses))]
-    return _Combination(kinds=kinds, whole=whole, choices=choices)
-
-
-def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
-    """Solve for the tensions of several kinds."""
+    if len(kinds) < 2:
+        whole = kinds[0] if kinds else SetEvidence(method=Method.PLUCK, label="")
+        alone = [(one,) for one in whole.hypotheses]
+        return _Combination(kinds=kinds, whole=whole, choices=alone)
+    kinds = [
+        replace(kind, hypotheses=single_hypothesis(kind.tensions))
+        if any(h.covariance is not None for h in kind.hypotheses)
+        else kind
+        for kind in kinds
+    ]
     # newtons first, then the least shared error
     reference = min(kinds, key=lambda one: (not one.is_absolute, one.shared_variance))
     numbers = tuple(sorted({n for kind in kinds for n in kind.numbers}))
     design, variance = _design(kinds, reference, numbers)
     precision = np.linalg.inv(variance)
     covariance = np.linalg.inv(design.T @ precision @ design)
-    choices = _choices(kinds)
-    chosen = [_chosen(kinds, choice) for choice in choices]
-    readings = np.log([np.concatenate([h.tensions for h in one]) for one in chosen]).T
+    choices = sorted(
+        product(*(kind.hypotheses[:_HEAVIEST] for kind in kinds)),
+        key=lambda choice: -prod(one.weight for one in choice),
+    )[:_HEAVIEST]
+    readings = np.log([np.concatenate([h.tensions for h in one]) for one in choices]).T
     found = covariance @ design.T @ precision @ readings
     residuals = readings - design @ found
     misfits = np.einsum("ij,ij->j", residuals, precision @ residuals)
-    priors = [prod(h.weight for h in one) for one in chosen]
+    priors = [prod(h.weight for h in one) for one in choices]
     scores = np.log(np.maximum(priors, 1e-300)) - misfits / 2
     weights = np.exp(scores - scores.max())
     weights /= weights.sum()
@@ -217,33 +318,17 @@ def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
     order = [i for i in np.argsort(-weights, kind="stable") if weights[i] > 0]
     spare = len(readings) - len(numbers)
     excess = float(misfits[order[0]]) / spare if spare > 0 else 0.0
+    tensions = read_only(np.exp(found.T))
     whole = replace(
         reference,
         numbers=numbers,
         hypotheses=tuple(
-            TensionHypothesis(
-                weight=float(weights[i]), tensions=read_only(np.exp(found[:, i]))
-            )
+            TensionHypothesis(weight=float(weights[i]), tensions=tensions[i])
             for i in order
         ),
         covariance=read_only(covariance * max(1.0, excess)),
     )
     return _Combination(kinds=kinds, whole=whole, choices=[choices[i] for i in order])
-
-
-def _chosen(
-    kinds: Sequence[SetEvidence], choice: Sequence[int]
-) -> list[TensionHypothesis]:
-    """One hypothesis of each kind."""
-    return [kind.hypotheses[i] for kind, i in zip(kinds, choice, strict=True)]
-
-
-def _choices(kinds: Sequence[SetEvidence]) -> list[tuple[int, ...]]:
-    """Joint choices of one hypothesis per kind, the heaviest ones."""
-    every = product(*(range(min(len(k.hypotheses), _HEAVIEST)) for k in kinds))
-    return sorted(
-        every, key=lambda choice: -prod(one.weight for one in _chosen(kinds, choice))
-    )[:_HEAVIEST]
 
 
 def _design(
@@ -296,56 +381,39 @@ def find_contradictions(
     refusals: dict[int, Refusal] = {}
     for one, other in combinations(kinds, 2):
         common = [n for n in one.numbers if n in other.numbers]
-        if common:
-            notes += _level_notes(one, other, common)
-            refusals = _ropes_apart(one, other, common) | refusals
+        if not common:
+            continue
+        (first, of_first), (second, of_second) = one.part(common), other.part(common)
+        apart, variance = first - second, of_first + of_second
+        level = sqrt(float(variance.mean()) + _offset_variance(one, other))
+        is_off = abs(float(apart.mean())) > _STANDARD_DEVIATIONS * level
+        if is_off and one.is_absolute and other.is_absolute:
+            means = [float(np.exp(part).mean()) for part in (first, second)]
+            told = [f"{float(f'{mean:.3g}'):.0f}" for mean in means]
+            kind = NoteKind.KINDS_DISAGREE
+            note = kind.note(
+                one=one.label, other=other.label, first=told[0], second=told[1]
+            )
+            notes.append(note)
+        # the median, so that one rope that is off does not make the others look so
+        away = apart - np.median(apart)
+        own = np.diag(variance)
+        # the median of n normal readings has pi/2 times the variance of their mean
+        widths = np.sqrt(np.maximum(own + pi / 2 * own.mean() / len(own), 1e-16))
+        shares = 100 * np.exp([part - part.mean() for part in (first, second)])
+        # of one rope alone nothing is away from the median
+        refusals = {
+            number: NoteKind.ROPE_CONTRADICTS.refusal(
+                rope=number,
+                one=one.label,
+                other=other.label,
+                first=f"{shares[0, i]:.1f}",
+                second=f"{shares[1, i]:.1f}",
+            )
+            for i, number in enumerate(common)
+            if abs(away[i]) > _APART * widths[i]
+        } | refusals
     return tuple(notes), refusals
-
-
-def _level_notes(
-    one: SetEvidence, other: SetEvidence, common: Sequence[int]
-) -> list[Note]:
-    """Both means, where both are newtons and they do not agree."""
-    (first, of_first), (second, of_second) = one.part(common), other.part(common)
-    variance = float((of_first + of_second).mean()) + _offset_variance(one, other)
-    apart = abs(float((first - second).mean()))
-    if not (one.is_absolute and other.is_absolute):
-        return []
-    if apart <= _STANDARD_DEVIATIONS * sqrt(variance):
-        return []
-    means = [float(np.exp(part).mean()) for part in (first, second)]
-    written = [f"{float(f'{mean:.3g}'):.0f}" for mean in means]
-    note = NoteKind.KINDS_DISAGREE.note(
-        one=one.label, other=other.label, first=written[0], second=written[1]
-    )
-    return [note]
-
-
-def _ropes_apart(
-    one: SetEvidence, other: SetEvidence, common: Sequence[int]
-) -> dict[int, Refusal]:
-    """Ropes whose shares differ between the kinds by more than chance."""
-    n = len(common)
-    if n < 2:
-        return {}
-    (first, of_first), (second, of_second) = one.part(common), other.part(common)
-    # the median, so that one rope that is off does not make the others look so
-    apart = first - second - np.median(first - second)
-    own = np.diag(of_first + of_second)
-    # the median of n normal readings has pi/2 times the variance of their mean
-    widths = np.sqrt(np.maximum(own + pi / 2 * own.mean() / n, 1e-16))
-    shares = 100 * np.exp([part - part.mean() for part in (first, second)])
-    return {
-        number: NoteKind.ROPE_CONTRADICTS.refusal(
-            rope=number,
-            one=one.label,
-            other=other.label,
-            first=f"{shares[0, i]:.1f}",
-            second=f"{shares[1, i]:.1f}",
-        )
-        for i, number in enumerate(common)
-        if abs(apart[i]) > _APART * widths[i]
-    }
 
 
 def _rope(
@@ -360,52 +428,41 @@ def _rope(
     index = whole.numbers.index(number)
     giving = [kind for kind in kinds if number in kind.numbers]
     fundamental, rivals = _numbering(number, combined)
-    own = _own_sources(number, giving, whole.covariance[index, index])
+    methods = tuple(dict.fromkeys(kind.method for kind in giving))
+    # the budget of its one kind in detail, of several kinds as a whole
+    variance = whole.covariance[index, index]
+    own = giving[0].own_sources[giving[0].numbers.index(number)]
+    if len(giving) > 1 or not isclose(sum(s.relative**2 for s in own), variance):
+        name = " and ".join(methods)
+        own = budget({f"{name}, combined": sqrt(variance)})
     return RopeMeasurement(
         number=number,
         tension=Estimate(
             value=float(whole.tensions[index]), sources=(*own, *whole.shared_sources)
         ),
-        methods=tuple(dict.fromkeys(kind.method for kind in giving)),
+        methods=methods,
         fundamental=fundamental,
         rivals=rivals,
         notes=tuple(refusal.as_note(number) for refusal in refusals),
     )
 
 
-def _own_sources(
-    number: int, giving: Sequence[SetEvidence], variance: float
-) -> tuple[Source, ...]:
-    """Budget of one rope: of its one kind in detail, of several kinds as a whole."""
-    if len(giving) == 1:
-        own = giving[0].own_sources[giving[0].numbers.index(number)]
-        total = sum(source.relative**2 for source in own)
-        if isclose(total, variance):
-            return own
-    name = " and ".join(dict.fromkeys(kind.method.value for kind in giving))
-    return budget({f"{name}, combined": sqrt(variance)})
-
-
 def _numbering(
     number: int, combined: _Combination
 ) -> tuple[Estimate | None, tuple[Rival, ...]]:
     """Fundamental heard and its rivals, by the weights that all kinds together give."""
-    plucks = [
-        (place, kind)
-        for place, kind in enumerate(combined.kinds)
-        if kind.method is Method.PLUCK and number in kind.numbers
-    ]
-    if not plucks:
+    methods = [kind.method for kind in combined.kinds]
+    place = methods.index(Method.PLUCK) if Method.PLUCK in methods else None
+    if place is None or number not in combined.kinds[place].numbers:
         return None, ()
-    place, kind = plucks[0]
+    kind = combined.kinds[place]
     index = kind.numbers.index(number)
     heard = kind.fundamentals[index]
     if len(combined.kinds) == 1:
         return heard, kind.rivals.get(number, ())
     chances: dict[float, float] = {}
-    weighed = zip(combined.choices, combined.whole.hypotheses, strict=True)
-    for choice, joint in weighed:
-        taken = kind.hypotheses[choice[place]].tensions[index]
+    for choice, joint in zip(combined.choices, combined.whole.hypotheses, strict=True):
+        taken = choice[place].tensions[index]
         # tension goes with the square of the fundamental, up to bending
         fundamental = heard.value * round(sqrt(taken / kind.tensions[index]), 3)
         chances[fundamental] = chances.get(fundamental, 0.0) + joint.weight

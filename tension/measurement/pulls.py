@@ -16,17 +16,17 @@ import numpy as np
 
 from tension.installation import HitchEnd
 from tension.measurement.combine import (
-    Array,
+    Premise,
     SetEvidence,
+    TensionHypothesis,
     covariance_of_own,
     read_only,
     single_hypothesis,
 )
-from tension.measurement.outcome import Premise, TensionHypothesis
 from tension.measurement.readings import Method, PullReading
 from tension.measurement.repeats import (
     rope_by_rope,
-    settle_readings,
+    settle_repeats,
     uncertainty_of_means,
 )
 from tension.measurement.rope_figures import Site
@@ -36,12 +36,11 @@ from tension.measurement.stiffness import (
     find_stretch_cases,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics import FloatArray as Array
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
 from tension.quantity.estimate import Sharing, Source, budget
 from tension.quantity.units import exceeds
-
-_LABEL = "the side pulls"
 
 _SLACKEST = 0.02
 """Part of the tension during the pull that must be left of it before. [1]"""
@@ -54,6 +53,10 @@ of one over its square (JCGM 100, G.4.2, from memory). [1]"""
 
 _LINEAR = 0.25
 """Range of ln T up to which one normal distribution stands for the cases. [1]"""
+
+
+_Shared = Sequence[tuple[str, Array]]
+"""Errors common to all ropes by name, and how far each moves each rope. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -147,12 +150,8 @@ def _pull_rope(
     at = pulls.agreeing()
     if at is None:
         return NoteKind.TOO_SLACK.refusal(rope=number)
-    settled = settle_readings(
-        number,
-        list(np.log(pulls.tensions[at])),
-        list(pulls.relative(site.rope_set.uncertainties.scale)[at]),
-        [name for reading in readings for name in reading.names],
-    )
+    doubts = list(pulls.relative(site.rope_set.uncertainties.scale)[at])
+    settled = settle_repeats(readings, list(np.log(pulls.tensions[at])), doubts)
     if settled.refusal is not None:
         return settled.refusal
     widest = float(pulls.deflections.max())
@@ -176,8 +175,8 @@ def _by_pull(
     below = reading.at.value if reading.at else length / 2
     is_lower = site.span.hitch_end is HitchEnd.LOWER
     from_hitch = below if is_lower else length - below
-    density = site.figures.linear_density_or_usual
-    known = site.figures.rigidity_per_density
+    density = site.density_or_usual
+    known = site.rigidity_per_density
     likely, limp, stiff = (
         tension_from_side_pull(
             force=forces,
@@ -220,8 +219,7 @@ class _Pulled:
     @property
     def cases(self) -> list[StretchCase]:
         """The case of each stiffness; those of the ropes differ by length alone."""
-        every = self.ropes[0].cases if self.ropes else ()
-        return [case for case in every for _ in case.stiffnesses]
+        return [case for case in self.ropes[0].cases for _ in case.stiffnesses]
 
     @property
     def logarithms(self) -> Array:
@@ -230,8 +228,6 @@ class _Pulled:
 
     def possible(self) -> list[int]:
         """Stiffnesses under which no rope would be slack."""
-        if not self.ropes:
-            return []
         return list(np.flatnonzero(np.isfinite(self.logarithms).all(axis=1)))
 
     def weights(self, nodes: Sequence[int]) -> Array:
@@ -279,31 +275,69 @@ class _Pulled:
             budgets.append(budget(parts))
         return budgets
 
-    def common(self, node: int) -> list[tuple[str, Array]]:
+    def common(self, node: int) -> _Shared:
         """Errors that all ropes share, as far as each moves each rope."""
-        told = self.site.rope_set.uncertainties
-        force, ruler, bending = np.array(
-            [
-                (
-                    rope.by_force[node].mean(),
-                    (rope.by_deflection[node] / rope.deflections).mean(),
-                    (rope.by_force[node] * rope.by_bending).mean(),
-                )
-                for rope in self.ropes
-            ]
-        ).T
+        told, ropes = self.site.rope_set.uncertainties, self.ropes
+        force = np.array([r.by_force[node].mean() for r in ropes])
+        ruler = [(r.by_deflection[node] / r.deflections).mean() for r in ropes]
+        bending = [(r.by_force[node] * r.by_bending).mean() for r in ropes]
         return [
             ("scale", force * told.scale),
-            ("deflection of all pulls", ruler * told.deflection_common),
-            ("bending stiffness under the hook", bending),
+            ("deflection of all pulls", np.array(ruler) * told.deflection_common),
+            ("bending stiffness under the hook", np.array(bending)),
         ]
 
     def covariance(self, node: int) -> Array:
         """Of the logarithms, what is common to all newtons left out."""
         return covariance_of_own(self.own(node)) + _unlike(self.common(node))
 
+    def evidence(self, nothing: SetEvidence) -> SetEvidence:
+        """Cases under which no rope is slack, with their chances, the best first."""
+        nodes = self.possible()
+        weights, logs = self.weights(nodes), self.logarithms[nodes]
+        premises = [self.cases[i].premise for i in nodes]
+        best = _best(premises, logs, weights)
+        order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
+        first, away = nodes[best], logs - logs[best]
+        between = [
+            ("stretch by the pull", sqrt(weights[i] / QUANTILE_VARIANCE) * away[i])
+            for i in order
+        ]
+        common = [*self.common(first), *between]
+        shared: dict[str, float] = {}
+        for name, row in common:
+            shared[name] = hypot(shared.get(name, 0.0), float(row.mean()))
+        unlike = np.sqrt(np.diag(_unlike(common)))
+        is_linear = len(set(premises)) == 1 and float(np.ptp(away)) <= _LINEAR
+        hypotheses = single_hypothesis(np.exp(logs[best]))
+        if not is_linear:
+            hypotheses = tuple(
+                TensionHypothesis(
+                    weight=float(weights[i]),
+                    tensions=read_only(np.exp(logs[i])),
+                    covariance=read_only(self.covariance(nodes[i])),
+                    premise=premises[i],
+                )
+                for i in order
+            )
+        middle = float(np.median([rope.free_length for rope in self.ropes]))
+        return replace(
+            nothing,
+            numbers=tuple(rope.number for rope in self.ropes),
+            hypotheses=hypotheses,
+            covariance=read_only(self.covariance(first) + _unlike(between)),
+            own_sources=tuple(
+                (*own, *budget({"shared errors, rope against rope": apart}))
+                for own, apart in zip(self.own(first), unlike, strict=True)
+            ),
+            shared_sources=(
+                *budget(shared, Sharing.KIND),
+                self.site.lengths.shared_source(1 / middle),
+            ),
+        )
 
-def _unlike(common: Sequence[tuple[str, Array]]) -> Array:
+
+def _unlike(common: _Shared) -> Array:
     """Covariance by what shared errors do to one rope otherwise than to the others."""
     apart = np.array([moved - moved.mean() for _, moved in common])
     return np.asarray(apart.T @ apart)
@@ -329,57 +363,14 @@ def evidence_from_pulls(readings: Sequence[PullReading], site: Site) -> SetEvide
         slackest = min(ropes, key=lambda r: np.isfinite(r.tensions).all(axis=1).sum())
         refusals[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
         ropes.remove(slackest)
-    known = _weighed(pulled) if ropes else _NOTHING
-    return replace(known, refusals=refusals, notes=tuple(notes))
-
-
-_NOTHING = SetEvidence(method=Method.PULL, label=_LABEL, is_absolute=True)
-
-
-def _weighed(pulled: _Pulled) -> SetEvidence:
-    """Cases under which no rope is slack, with their chances, the best first."""
-    nodes = pulled.possible()
-    weights = pulled.weights(nodes)
-    logs = pulled.logarithms[nodes]
-    premises = [pulled.cases[i].premise for i in nodes]
-    best = _best(premises, logs, weights)
-    order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
-    first = nodes[best]
-    away = logs - logs[best]
-    between = [
-        ("stretch by the pull", sqrt(weights[i] / QUANTILE_VARIANCE) * away[i])
-        for i in order
-    ]
-    common = [*pulled.common(first), *between]
-    apart = [
-        budget({"shared errors, rope against rope": unlike})
-        for unlike in np.sqrt(np.diag(_unlike(common)))
-    ]
-    is_linear = len(set(premises)) == 1 and float(np.ptp(away)) <= _LINEAR
-    hypotheses = single_hypothesis(np.exp(logs[best]))
-    if not is_linear:
-        hypotheses = tuple(
-            TensionHypothesis(
-                weight=float(weights[i]),
-                tensions=read_only(np.exp(logs[i])),
-                covariance=read_only(pulled.covariance(nodes[i])),
-                premise=premises[i],
-            )
-            for i in order
-        )
-    own = pulled.own(first)
-    middle = float(np.median([rope.free_length for rope in pulled.ropes]))
-    return replace(
-        _NOTHING,
-        numbers=tuple(rope.number for rope in pulled.ropes),
-        hypotheses=hypotheses,
-        covariance=read_only(pulled.covariance(first) + _unlike(between)),
-        own_sources=tuple((*mine, *a) for mine, a in zip(own, apart, strict=True)),
-        shared_sources=(
-            *_shared(common),
-            pulled.site.lengths.shared_source(1 / middle),
-        ),
+    nothing = SetEvidence(
+        method=Method.PULL,
+        label="the side pulls",
+        is_absolute=True,
+        refusals=refusals,
+        notes=tuple(notes),
     )
+    return pulled.evidence(nothing) if ropes else nothing
 
 
 def _best(premises: Sequence[Premise], logs: Array, weights: Array) -> int:
@@ -392,14 +383,6 @@ def _best(premises: Sequence[Premise], logs: Array, weights: Array) -> int:
     inside.sort(key=lambda i: float(logs[i].mean()))
     reached = np.cumsum(weights[inside]) / chances[likeliest]
     return inside[int(np.searchsorted(reached, 0.5 - 1e-9))]
-
-
-def _shared(common: Sequence[tuple[str, Array]]) -> tuple[Source, ...]:
-    """Budget common to all pulls of the set, the free length left out."""
-    by_name: dict[str, float] = {}
-    for name, row in common:
-        by_name[name] = hypot(by_name.get(name, 0.0), float(row.mean()))
-    return budget(by_name, Sharing.KIND)
 
 
 def _on_stretch(ropes: Sequence[_Pulls]) -> list[Note]:

@@ -1,8 +1,8 @@
 """Readings as a person took them: one type per kind, and single ones among repeats."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from statistics import fmean
 from typing import Any, Self
@@ -67,9 +67,10 @@ class _ByHand(ABC):
         return (self.rope,)
 
     @property
-    @abstractmethod
     def repeated(self) -> tuple[str, ...]:
         """Fields that hold a figure for every repeat."""
+        every = (field.name for field in fields(self))
+        return tuple(name for name in every if isinstance(getattr(self, name), tuple))
 
     @property
     @abstractmethod
@@ -109,30 +110,32 @@ class PullReading(_ByHand):
         is_deflection_one = self.hold is Hold.DEFLECTION or len(self.deflections) == 1
         return ("forces",) if is_deflection_one else ("deflections",)
 
+    def _each(self, field: str, less: float = 0.0) -> list[tuple[float, str]]:
+        """Figure less another and text of every repeat; several as one have no text."""
+        own: tuple[Quantity, ...] = getattr(self, field)
+        figures = [one.value - less for one in own]
+        if field in self.repeated:
+            return [(value, one.text) for value, one in zip(figures, own, strict=True)]
+        as_one = (fmean(figures), own[0].text if len(own) == 1 else "")
+        return [as_one] * len(getattr(self, self.repeated[0]))
+
     @property
     def names(self) -> tuple[str, ...]:
         """Such as "pull 147 N at 25 mm"; the mean of several is not named."""
-        n = len(getattr(self, self.repeated[0]))
-        forces = [f" {one.text}" for one in self.forces]
-        deflections = [f" at {one.text}" for one in self.deflections]
-        if "forces" not in self.repeated:
-            forces = [f" of{forces[0]}" if len(forces) == 1 else ""] * n
-        if "deflections" not in self.repeated:
-            deflections = [deflections[0] if len(deflections) == 1 else ""] * n
-        return tuple(f"pull{f}{d}" for f, d in zip(forces, deflections, strict=True))
+        of = " " if "forces" in self.repeated else " of "
+        both = zip(self._each("forces"), self._each("deflections"), strict=True)
+        return tuple(
+            f"pull{force and of + force}{aside and ' at ' + aside}"
+            for (_, force), (_, aside) in both
+        )
 
     @property
     def pairs(self) -> tuple[tuple[float, float], ...]:
         """Force above what the scale reads without load [N], deflection [m]."""
         zero = self.scale_zero.value if self.scale_zero else 0.0
-        n = len(getattr(self, self.repeated[0]))
-        forces = [one.value - zero for one in self.forces]
-        deflections = [one.value for one in self.deflections]
-        if "forces" not in self.repeated:
-            forces = [fmean(forces)] * n
-        if "deflections" not in self.repeated:
-            deflections = [fmean(deflections)] * n
-        return tuple(zip(forces, deflections, strict=True))
+        forces, asides = self._each("forces", zero), self._each("deflections")
+        both = zip(forces, asides, strict=True)
+        return tuple((force, aside) for (force, _), (aside, _) in both)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -141,11 +144,6 @@ class ReturnsReading(_ByHand):
 
     count: int  # round trips counted [1]
     elapsed: tuple[Quantity, ...]  # time of each repeat [s]
-
-    @property
-    def repeated(self) -> tuple[str, ...]:
-        """Each timing."""
-        return ("elapsed",)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -159,11 +157,6 @@ class SpringReading(_ByHand):
 
     hitch: HitchPlace  # which hitch
     lengths: tuple[Quantity, ...]  # of the spring under load [m]
-
-    @property
-    def repeated(self) -> tuple[str, ...]:
-        """Each length."""
-        return ("lengths",)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -198,16 +191,21 @@ class Exclusion:
 def without_left_out(
     readings: Iterable[Reading], exclusions: Sequence[Exclusion]
 ) -> Iterator[Reading]:
-    """Take out single readings that the record leaves out by name; plucks stay."""
-    left_out = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
+    """Take out ropes and single readings by hand that are left out; plucks stay."""
+    left_out = {
+        (e.series, e.rope, e.reading)
+        for e in exclusions
+        if e.reading or e.is_whole_rope
+    }
     for reading in readings:
         if isinstance(reading, PluckReading):
             yield reading
             continue
+        own = (reading.series, reading.rope)
         kept = [
             i
             for i, name in enumerate(reading.names)
-            if (reading.series, reading.rope, name) not in left_out
+            if not {(*own, ""), (*own, name)} & left_out
         ]
         if kept:
             yield reading.only(kept)
@@ -235,7 +233,7 @@ def names_that_are_none(
 
 def plucks_left_out(
     readings: Iterable[Reading], exclusions: Sequence[Exclusion]
-) -> Mapping[int, str]:
+) -> dict[int, str]:
     """Find ropes of which every recording is left out for them alone, and why.
 
     Other kinds of reading on such a rope stay.

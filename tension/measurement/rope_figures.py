@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from enum import Enum
 from math import sqrt
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.catalogue.ropes import (
     AxialRigidity,
@@ -16,8 +16,8 @@ from tension.catalogue.ropes import (
     linear_density_from_class,
 )
 from tension.installation import RopeSet, Span
-from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics import FloatArray as Array
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.taut_rope import EndCondition
 from tension.quantity.estimate import Estimate, Sharing, Source, budget
@@ -46,7 +46,14 @@ _TYPED_RIGIDITY = 0.10
 """Of an axial rigidity typed: one off a data sheet is of a new rope at one load, and it
 grows with load and age; common practice, no source, taken wide. [1]"""
 
-Array = NDArray[np.float64]
+
+class LengthKnowledge(Enum):
+    """What is known of the free lengths, rope against rope."""
+
+    PER_ROPE = "per rope"
+    ONE_HEIGHT = "sockets at one height"
+    UNKNOWN = "one length, sockets not said to be at one height"
+    NOT_NEEDED = "not needed"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,23 +74,6 @@ class RigidityRange:
             width = self.likely * self.relative_uncertainty
             return max(self.likely - width, 0.0), self.likely + width, 2.0
         return self.lowest, self.highest, _TRIANGULAR
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RopeFigures:
-    """Figures of one rope of the set."""
-
-    # mass per length; None if neither typed nor to be had from a table [kg/m]
-    linear_density: Estimate | None
-    rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
-    # about that of any rope of this diameter, for own weight and bending [kg/m]
-    usual_density: float
-    notes: tuple[Note, ...] = ()  # where the figures come from
-
-    @property
-    def linear_density_or_usual(self) -> float:
-        """Linear density, or about that of any rope of this diameter. [kg/m]."""
-        return self.linear_density.value if self.linear_density else self.usual_density
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -113,16 +103,52 @@ class Site:
     rope_set: RopeSet
     span: Span
     lengths: FreeLengths
-    figures: RopeFigures
+    # mass per length; None if neither typed nor to be had from a table [kg/m]
+    linear_density: Estimate | None
+    # that or about that of any rope of this diameter, for weight and bending [kg/m]
+    density_or_usual: float
+    rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
+    notes: tuple[Note, ...] = ()  # where the figures come from
 
     @classmethod
     def of(cls, rope_set: RopeSet, span: Span) -> "Site":
-        """Find what is known of a set at a span."""
+        """Find what is known of a set at a span.
+
+        The linear density as typed, else from the table, marked so; none for ropes that
+        the table does not hold.
+        """
+        typed, diameter = rope_set.linear_density, rope_set.diameter
+        relative = rope_set.uncertainties.linear_density
+        found = find_rope_class(rope_set.construction)
+        density: Estimate | None = None
+        notes: tuple[Note, ...] = ()
+        if typed is not None:
+            sources = budget({"linear density": relative}, Sharing.SET)
+            density = Estimate(value=typed.value, sources=sources)
+        elif isinstance(found, Refusal):
+            notes = (found.as_note(),) if rope_set.construction else ()
+        elif diameter is not None:
+            density = linear_density_from_class(found, diameter.value)
+            if "linear_density" in rope_set.uncertainties.typed:
+                sources = tuple(replace(s, relative=relative) for s in density.sources)
+                density = replace(density, sources=sources)
+            note = NoteKind.FROM_TABLE.note(
+                density=f"{density.value:.3g}",
+                source=found.source,
+                diameter=f"{1000 * diameter.value:g}",
+                construction=found.name,
+            )
+            notes = (note,)
+        across = diameter.value if diameter else USUAL_DIAMETER
+        usual = _DENSITY_PER_SQUARE * across**2
         return cls(
             rope_set=rope_set,
             span=span,
             lengths=find_free_lengths(rope_set, span),
-            figures=find_rope_figures(rope_set),
+            linear_density=density,
+            density_or_usual=density.value if density else usual,
+            rigidity_per_density=_rigidity_range(rope_set),
+            notes=notes,
         )
 
     @property
@@ -140,48 +166,7 @@ class Site:
     def density_of_newtons(self, shortest: float) -> Estimate | None:
         """Mass per length [kg/m]; None where the shortest length [m] hides newtons."""
         is_long = shortest >= _SHORTEST_FOR_NEWTONS
-        return self.figures.linear_density if is_long else None
-
-
-def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
-    """Find what is known of the ropes of a set.
-
-    The linear density as typed, else from the table, marked so; none for ropes that the
-    table does not hold.
-    """
-    density, notes = _linear_density(rope_set)
-    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
-    return RopeFigures(
-        linear_density=density,
-        rigidity_per_density=_rigidity_range(rope_set),
-        usual_density=_DENSITY_PER_SQUARE * diameter**2,
-        notes=notes,
-    )
-
-
-def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...]]:
-    """Linear density as typed or from the table, and where it comes from."""
-    typed = rope_set.linear_density
-    relative = rope_set.uncertainties.linear_density
-    if typed is not None:
-        sources = budget({"linear density": relative}, Sharing.SET)
-        return Estimate(value=typed.value, sources=sources), ()
-    found = find_rope_class(rope_set.construction)
-    if isinstance(found, Refusal):
-        return None, (found.as_note(),) if rope_set.construction else ()
-    if rope_set.diameter is None:
-        return None, ()
-    density = linear_density_from_class(found, rope_set.diameter.value)
-    if "linear_density" in rope_set.uncertainties.typed:
-        sources = tuple(replace(s, relative=relative) for s in density.sources)
-        density = replace(density, sources=sources)
-    note = NoteKind.FROM_TABLE.note(
-        density=f"{density.value:.3g}",
-        source=found.source,
-        diameter=f"{1000 * rope_set.diameter.value:g}",
-        construction=found.name,
-    )
-    return density, (note,)
+        return self.linear_density if is_long else None
 
 
 def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:
@@ -200,20 +185,6 @@ def axial_rigidity_of(rope_set: RopeSet) -> AxialRigidity | None:
     return find_axial_rigidity(
         diameter=rope_set.diameter.value, construction=rope_set.construction
     )
-
-
-def rigidity_from_partials(
-    measured: float, relative_uncertainty: float, known: RigidityRange
-) -> RigidityRange:
-    """Take EI/m [m^4/s^2] heard from the set's own partials, if there is one.
-
-    nan where nothing was heard, with its relative standard uncertainty [1]; the bounds
-    from the construction if nothing was heard.
-    """
-    if not measured >= 0 or not relative_uncertainty < 1:
-        return known
-    heard = max(relative_uncertainty, 1e-3)
-    return replace(known, likely=measured, relative_uncertainty=heard)
 
 
 def _rigidity_range(rope_set: RopeSet) -> RigidityRange:

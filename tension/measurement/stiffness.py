@@ -1,4 +1,4 @@
-"""How stiff a rope with its springs is against a side pull, and how well it is known.
+"""Springs: what one carries by its length, and how a rope with its springs stretches.
 
 What the record does not say is kept open as cases: springs of which only the usual
 range is known, and no springs at all. Each case is a handful of stiffnesses, equally
@@ -11,20 +11,35 @@ from enum import Enum
 from math import exp, hypot, log, sqrt
 from statistics import NormalDist
 
+import numpy as np
+
 from tension.catalogue.ropes import (
     AxialRigidity,
     find_axial_rigidity,
     find_shear_modulus,
 )
 from tension.errors import InvalidValueError
-from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
-from tension.measurement.outcome import Premise
+from tension.installation import (
+    Buffer,
+    Hitch,
+    HitchPlace,
+    RopeSet,
+    Side,
+    Span,
+    Uncertainties,
+)
+from tension.measurement.combine import Premise, SetEvidence
+from tension.measurement.readings import Method, SpringReading
+from tension.measurement.repeats import rope_by_rope, settle_repeats
 from tension.measurement.rope_figures import USUAL_DIAMETER, axial_rigidity_of
+from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import (
     spring_rate_from_two_loads,
     spring_rate_from_wire,
     stiffness_in_series,
 )
+from tension.quantity.estimate import Estimate, Sharing, budget
+from tension.quantity.units import exceeds
 
 _WIRE_READING = 0.01
 """Uncertainty of a wire or coil diameter read with a caliper. [1]"""
@@ -126,6 +141,68 @@ def _from_wire(hitch: Hitch) -> SpringRate | None:
     )
 
 
+def evidence_from_springs(
+    readings: Sequence[SpringReading], hitch: Hitch | None, uncertainties: Uncertainties
+) -> SetEvidence:
+    """Turn working lengths of the springs at one hitch into tensions, in newtons.
+
+    Several readings of one rope are repeats. Springs differ from each other by their
+    rates and free lengths, so this tells less than a pluck, whatever the calliper. No
+    hitch where the record tells nothing of it.
+    """
+    loads, refusals, notes = rope_by_rope(
+        readings, lambda number, repeats: _load(number, repeats, hitch, uncertainties)
+    )
+    place = readings[0].hitch.value.replace("-", " ")
+    return SetEvidence(
+        method=Method.SPRING,
+        label=f"the springs at the {place} [[hitch]]",
+        shared_sources=budget(
+            {"spring rate of the set": uncertainties.spring_rate}, Sharing.KIND
+        ),
+        is_absolute=True,
+        refusals=refusals,
+        notes=tuple(notes),
+    ).of_ropes(dict(loads))
+
+
+def _load(
+    number: int,
+    repeats: Sequence[SpringReading],
+    hitch: Hitch | None,
+    uncertainties: Uncertainties,
+) -> tuple[tuple[int, Estimate], Sequence[Note]] | Refusal:
+    """Load on one spring with its own budget, or why its length tells nothing."""
+    rate = find_spring_rate(hitch) if hitch else None
+    if hitch is None or rate is None:
+        name = hitch.at.value if hitch else "unknown"
+        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
+    free, solid = hitch.spring_free_length, hitch.spring_solid_length
+    if free is None:
+        return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
+    pressed = [free.value - one.value for reading in repeats for one in reading.lengths]
+    notes: Sequence[Note] = ()
+    if min(pressed) > 0:
+        doubts = [uncertainties.spring_length / one for one in pressed]
+        settled = settle_repeats(repeats, [log(one) for one in pressed], doubts)
+        if settled.refusal is not None:
+            return settled.refusal
+        pressed, notes = [pressed[i] for i in settled.used], settled.notes
+    compression = float(np.mean(pressed))
+    working = free.value - compression
+    if solid is not None and not exceeds(working, solid.value):
+        return NoteKind.SPRING_SOLID.refusal(rope=number)
+    if not exceeds(free.value, working):
+        return NoteKind.SPRING_UNLOADED.refusal(rope=number)
+    preload = hitch.spring_preload.value if hitch.spring_preload else 0.0
+    load = preload + rate.value * compression
+    moving = rate.value * compression / load  # a preload has no length to be misread
+    # the free length of this spring is no better known than its working one
+    length = moving * uncertainties.spring_length * sqrt(2.0) / compression
+    parts = {"spring length": length, "spring rate": moving * uncertainties.spring_rate}
+    return (number, Estimate(value=load, sources=budget(parts))), notes
+
+
 _USUAL_RATES = (30e3, 500e3)
 """Between these lie the rates of shackle springs; common practice, no source. [N/m]"""
 
@@ -174,21 +251,14 @@ def find_stretch_cases(
     creep, the whole rope does: a pull is small against what traction holds, so the
     first is likelier, falling evenly to the second.
     """
-    usual, construction = USUAL_DIAMETER, rope_set.construction
-    fall = _Fall(
-        rope_set=rope_set,
-        free_length=free_length,
-        rigidity=axial_rigidity_of(rope_set)
-        or find_axial_rigidity(diameter=usual, construction=construction),
-        near=[h for h in rope_set.hitches if h.at.side is span.side],
-    )
-    if not fall.near:
+    near = [hitch for hitch in rope_set.hitches if hitch.at.side is span.side]
+    fall = _Fall(rope_set=rope_set, free_length=free_length, near=near)
+    if not near:
         return (
             fall.usual(_USUAL_RATES, Premise.SPRINGS, _SPRINGS_LIKELY),
             fall.sprung([], Premise.NO_SPRINGS, 1 - _SPRINGS_LIKELY),
         )
-    buffers = {hitch.buffer for hitch in fall.near}
-    known = _rates(fall.near)
+    buffers, known = {hitch.buffer for hitch in near}, _rates(near)
     if known is not None and Buffer.BEAM not in buffers:
         return (fall.sprung(known, Premise.NOTHING, 1.0),)
     is_soft = not buffers & {Buffer.BEAM, Buffer.RUBBER}
@@ -209,33 +279,38 @@ class _Fall:
 
     rope_set: RopeSet
     free_length: float
-    rigidity: AxialRigidity
     near: list[Hitch]
+
+    @property
+    def rigidity(self) -> AxialRigidity:
+        """EA of the rope, or of a usual one of its construction."""
+        construction = self.rope_set.construction
+        return axial_rigidity_of(self.rope_set) or find_axial_rigidity(
+            diameter=USUAL_DIAMETER, construction=construction
+        )
 
     def _stiffness(self, rates: Sequence[float], length: float) -> float:
         return stiffness_in_series(
             free_length=length, axial_rigidity=self.rigidity.value, spring_rates=rates
         )
 
-    def _likely(self, rates: Sequence[float]) -> tuple[float, float]:
-        """Mean and standard deviation between held and crept, held likelier. [N/m]."""
-        held = self._stiffness(rates, self.free_length)
+    def sprung(
+        self, rates: Sequence[SpringRate], premise: Premise, weight: float
+    ) -> StretchCase:
+        """On springs of known rate; fastened to the plate without any."""
+        near = [rate.value for rate in rates]
         typed = self.rope_set.rope_length
         whole = max(typed.value if typed else _USUAL_LENGTH, self.free_length)
         far = [h for h in self.rope_set.hitches if h not in self.near]
         others = _rates(far) if far else None
         # nothing told of the far hitch: it is taken to be like this one
-        told = rates if others is None else [rate.value for rate in others]
-        crept = self._stiffness([*rates, *told], whole)
+        told = near if others is None else [rate.value for rate in others]
+        held = self._stiffness(near, self.free_length)
+        crept = self._stiffness([*near, *told], whole)
         in_rope = held * self.free_length / self.rigidity.value
         rope = held * in_rope * self.rigidity.relative_uncertainty
-        return held - (held - crept) / 3, hypot((held - crept) / sqrt(18), rope)
-
-    def sprung(
-        self, rates: Sequence[SpringRate], premise: Premise, weight: float
-    ) -> StretchCase:
-        """On springs of known rate; fastened to the plate without any."""
-        mean, width = self._likely([rate.value for rate in rates])
+        # between held and crept, held likelier
+        mean, width = held - (held - crept) / 3, hypot((held - crept) / sqrt(18), rope)
         parts = [(mean / rate.value, rate.relative_uncertainty) for rate in rates]
         width = hypot(width, mean * hypot(*(part * doubt for part, doubt in parts)))
         spring_rate = self.rope_set.uncertainties.spring_rate

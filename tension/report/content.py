@@ -12,7 +12,7 @@ from typing import Any
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.springs import SpringCheck
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.catalogue.rules import Rule
 from tension.condition.acceptance import Acceptance
 from tension.condition.chain import Chain

@@ -9,7 +9,7 @@ from enum import Enum
 from functools import cache
 from pathlib import Path
 
-from tension.notes import Note, Refusal
+from tension.notes import Note, Told
 
 
 @cache
@@ -59,7 +59,7 @@ def joined(*parts: str | None, by: str = "; ") -> str:
     return by.join(part for part in parts if part) or "–"
 
 
-def with_next_act(each: Refusal | Note) -> str:
+def with_next_act(each: Told) -> str:
     """Write a reason or a note with what to do about it."""
     return f"{each.text} {each.next_act}".strip()
 

@@ -95,8 +95,6 @@ def written(
 ) -> str:
     """Write a number with its unit, rounded to what is known of it.
 
-    The text; a dash for None.
-
     The uncertainty is a standard one or a resolution [SI]; without it a number stands
     as it was typed, up to six digits. Without a dimension it is a plain number with a
     unit; None is a dash.

@@ -2,17 +2,10 @@
 
 from collections.abc import Sequence
 
-from tension.assessment.outcome import (
-    Assessment,
-    Reason,
-    RopeShare,
-    Spread,
-    Verdict,
-)
+from tension.assessment.decide import Assessment, Reason, RopeShare, Verdict
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Rule
-from tension.measurement.readings import (
-    Series,
-)
+from tension.measurement.readings import Series
 from tension.notes import Note
 from tension.telling.lines import word
 from tension.wording import limit_text, percent_text, rope_list

@@ -11,16 +11,14 @@ from typing import Any, Self
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
 from tension.adjustment.running import Past, state_of
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
-from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plausibility import doubt_rounds
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Series, SpringReading, side_measured
-from tension.measurement.series import measure_series
+from tension.measurement.series import doubt_rounds, measure_series
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.shown import Shown
@@ -115,24 +113,18 @@ class EvaluatedVisit:
     def assess(self, series: Series) -> Assessed:
         """Assess a series, or take it as assessed before."""
         if series.name not in self._assessed:
-            heard = self._hear(series)
-            self._assessed[series.name] = self._evaluate(series, heard)
+            self._assessed[series.name] = self._evaluate(series)
         return self._assessed[series.name]
 
-    def _hear(self, series: Series) -> Heard:
-        """What is heard in a series; nothing where its span is not described."""
-        span = span_of(self.visit, series)
+    def _evaluate(self, series: Series) -> Assessed:
+        """Hear a series whose span is described, measure and assess it."""
+        visit, span = self.visit, span_of(self.visit, series)
         if span and series.name not in self._heard:
             self._heard[series.name] = listen_to_series(
-                self.visit, series, span, self.progress, self.prior_factor
+                visit, series, span, self.progress, self.prior_factor
             )
             require_bearable(heard.recordings for heard in self._heard.values())
-        return self._heard.get(series.name, Heard())
-
-    def _evaluate(self, series: Series, heard: Heard) -> Assessed:
-        """Measure and assess a series as heard."""
-        visit = self.visit
-        request = self.request(series)
+        heard = self._heard.get(series.name, Heard())
         measurement = measure_series(
             rope_set=visit.rope_set,
             lift=visit.lift,
@@ -141,18 +133,21 @@ class EvaluatedVisit:
             exclusions=visit.exclusions,
             hearing=heard.hearing,
         )
+        left_out = None
         if self.are_ropes_counted:
             measurement = doubt_rounds(measurement)
+            names = [recording.name for recording in heard.recordings]
+            left_out = inputs.note_on_number_left_out(names)
         measurement = _without_answered_doubts(measurement, _looked_at(visit))
         assessment = assess_set(measurement, self.rule.apply(visit.rule))
-        state = state_of(self.past, series, request, assessment)
+        state = state_of(self.past, series, self.request(series), assessment)
+        told = {(note.kind, note.places) for note in assessment.notes}
+        # what reading the files found, also of ropes that got no number
+        every = dict.fromkeys(note for one in heard.recordings for note in one.notes)
+        of_files = [note for note in every if (note.kind, note.places) not in told]
         unnamed = inputs.note_on_unnamed_files(visit)
-        notes = (
-            *assessment.notes,
-            *_notes_on_files(assessment, heard.recordings),
-            *([] if unnamed is None else [unnamed]),
-            *state.notes,
-        )
+        besides = filter(None, [unnamed, *state.notes, left_out])
+        notes = (*assessment.notes, *of_files, *besides)
         return Assessed(
             visit=visit,
             series=series,
@@ -282,18 +277,12 @@ def assess_recordings(
     """
     known = given or Given()
     visit = inputs.visit_from_recordings([Path(p) for p in paths], known)
-    assessed = EvaluatedVisit(
+    return EvaluatedVisit(
         visit=visit,
         rule=choice or RuleChoice(),
         progress=progress,
         are_ropes_counted=not known.order,
     ).assess(visit.series[0])
-    names = [recording.name for recording in assessed.recordings]
-    left_out = None if known.order else inputs.note_on_number_left_out(names)
-    if left_out is None:
-        return assessed
-    notes = (*assessed.notes, left_out)
-    return replace(assessed, assessment=replace(assessed.assessment, notes=notes))
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:
@@ -306,22 +295,14 @@ def _without_answered_doubts(
     measured: SetMeasurement, every: Sequence[Looked]
 ) -> SetMeasurement:
     """Take out doubts that a person settled by looking, and tell what was seen."""
-    answered = [
-        looked
-        for looked in every
-        if looked.code in ANSWERABLE
-        and any(looked.settles(doubt.code) for doubt in measured.doubts)
-    ]
-    codes = {looked.code for looked in answered}
-    told = (
-        NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-        for looked in answered
-    )
-    return replace(
-        measured,
-        doubts=tuple(doubt for doubt in measured.doubts if doubt.code not in codes),
-        notes=(*measured.notes, *told),
-    )
+    doubts, notes = list(measured.doubts), list(measured.notes)
+    for looked in every:
+        settled = [one for one in measured.doubts if looked.settles(one.code)]
+        if settled and looked.code in ANSWERABLE:
+            doubts = [one for one in doubts if one.code != looked.code]
+            kind = NoteKind.LOOKED
+            notes.append(kind.note(ropes=looked.ropes, words=looked.words))
+    return replace(measured, doubts=tuple(doubts), notes=tuple(notes))
 
 
 def _looked_at(visit: Visit) -> tuple[Looked, ...]:
@@ -336,12 +317,3 @@ def _looked_at(visit: Visit) -> tuple[Looked, ...]:
         for answer in visit.answers
         for who in [", ".join(part for part in (answer.by, answer.date) if part)]
     )
-
-
-def _notes_on_files(
-    assessment: Assessment, recordings: Sequence[Recording]
-) -> list[Note]:
-    """What reading the files found, also of ropes that got no number."""
-    told = {(note.kind, note.places) for note in assessment.notes}
-    every = dict.fromkeys(note for one in recordings for note in one.notes)
-    return [note for note in every if (note.kind, note.places) not in told]

@@ -8,8 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tension.adjustment.springs import SpringCheck
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue import allowances
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain

@@ -15,8 +15,8 @@ from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
 from tension.installation import Ends, Lift, RopeSet, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.repeats import merge_rounds
 from tension.measurement.rope_figures import find_free_lengths
-from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
@@ -318,9 +318,9 @@ def hear_rounds(
     )
     return merge_rounds(
         [
-            HeardRound(
-                hearing=hear_set(full, spans, prior),
-                recordings={n: take.recording.name for take in own for n in take.ropes},
+            (
+                hear_set(full, spans, prior),
+                {n: take.recording.name for take in own for n in take.ropes},
             )
             for own, full in zip(rounds, filled, strict=True)
         ]

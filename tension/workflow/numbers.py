@@ -12,12 +12,22 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from tension import installation
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue.rules import Rule, find_rule
 from tension.errors import InvalidValueError
-from tension.installation import Ends, HitchEnd, RopeSet
+from tension.installation import (
+    MOST_ROPES,
+    Buffer,
+    Ends,
+    Hitch,
+    HitchEnd,
+    HitchPlace,
+    Lift,
+    Rope,
+    RopeSet,
+    Span,
+    Uncertainties,
+)
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
@@ -25,8 +35,9 @@ from tension.physics import FloatArray
 from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
 from tension.physics.partials import point_mass_frequency_ratio
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
-from tension.quantity.units import Dimension, Quantity, parse_quantity
-from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
+from tension.quantity.units import Dimension, Quantity, parse_quantity, require_positive
+from tension.sound.hearing import RopeHearing, SetHearing, joint_hypotheses
+from tension.telling.lines import told
 from tension.workflow.assess import RuleChoice
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -37,7 +48,8 @@ Number = float | str
 _SERIES = Series(name="numbers", span="span")
 _LENGTHS = (0.05, 300.0)  # free lengths that are taken [m]
 _RATES = (1e3, 1e8)  # spring rates that are taken [N/m]
-_HIGHEST = 200.0  # frequency that is taken [Hz]
+_FREQUENCIES = (0.0, 200.0)  # frequencies that are taken [Hz]
+_DEFLECTIONS = (0.0, 2.0)  # deflections that are taken [m]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,9 +74,7 @@ class AboutRopes:
     # end of the span at which the hitch is: "lower" or "upper"
     hitch_end: HitchEnd | str = HitchEnd.LOWER
     # of what a person reads
-    uncertainties: installation.Uncertainties = field(
-        default_factory=installation.Uncertainties
-    )
+    uncertainties: Uncertainties = field(default_factory=Uncertainties)
 
 
 def assess_frequencies(
@@ -117,24 +127,12 @@ def assess_frequencies(
     4988
     """
     heard = _numbers(frequencies, "frequencies")
-    _require(
-        heard.ndim == 1,
-        f"frequencies must be one row, a value per rope, got shape {heard.shape}",
-    )
-    _require_between(
-        heard[np.isfinite(heard)],
-        (0.0, _HIGHEST),
-        f"frequencies must lie above 0 and up to {_HIGHEST:g} Hz, got {{got:g}}; nan "
-        "where a rope was not measured",
-    )
+    _require(heard.ndim == 1, "one-row", shape=heard.shape)
+    _require_between(heard[np.isfinite(heard)], _FREQUENCIES, "frequency")
     about = ropes or AboutRopes()
     rope_set = _rope_set(len(heard), free_lengths, about)
     widths = _per_rope(relative_uncertainty, "relative_uncertainty", len(heard))
-    _require(
-        np.all((widths > 0) & (widths < 0.5)),
-        "relative_uncertainty is a part of the frequency, between 0 and 0.5; "
-        "write 0.002 for 0.2 %",
-    )
+    _require(np.all((widths > 0) & (widths < 0.5)), "uncertainty")
     if sensor is not None:
         lengths = _per_rope(free_lengths, "free_lengths", len(heard))
         heard = heard / _sensor_ratio(sensor, about, lengths)
@@ -189,10 +187,7 @@ def assess_pulls(
     'unequal'
     """
     read = _numbers(forces, "forces")
-    _require(
-        read.ndim in {1, 2},
-        f"forces must have shape (n_ropes,) or (n_ropes, n_repeats), got {read.shape}",
-    )
+    _require(read.ndim in {1, 2}, "forces", shape=read.shape)
     read = read.reshape(len(read), -1)
     aside = _deflections(deflections, read.shape)
     is_read = np.isfinite(read + aside)
@@ -201,16 +196,16 @@ def assess_pulls(
         PullReading(
             series=_SERIES.name,
             rope=i + 1,
-            forces=_quantities(read[i, told], Dimension.FORCE),
+            forces=_quantities(read[i, taken], Dimension.FORCE),
             deflections=_quantities(
-                aside[i, told] if aside.shape == read.shape else aside[i],
+                aside[i, taken] if aside.shape == read.shape else aside[i],
                 Dimension.LENGTH,
             ),
             hold=Hold.DEFLECTION,
             at=at,
         )
-        for i, told in enumerate(is_read)
-        if told.any()
+        for i, taken in enumerate(is_read)
+        if taken.any()
     ]
     rope_set = _rope_set(len(read), free_lengths, ropes or AboutRopes())
     return _assessed(rope_set, readings, None, rule)
@@ -283,7 +278,7 @@ def _assessed(
     """Measured as a series of a record would be, and assessed."""
     measured = measure_series(
         rope_set=rope_set,
-        lift=installation.Lift(),
+        lift=Lift(),
         series=_SERIES,
         readings=readings,
         hearing=hearing,
@@ -297,23 +292,20 @@ def _hearing(
     frequencies: FloatArray, widths: FloatArray, stiffness: float
 ) -> SetHearing:
     """What would have been heard; EI/m [m^4/s^2] is nan where it is not known."""
-    nan, none = float("nan"), NoteKind.NOT_MEASURED
-    given = np.flatnonzero(np.isfinite(frequencies))
-    only = Hypothesis(weight=1.0, fundamental_frequencies=frequencies[given])
+    given, none = np.flatnonzero(np.isfinite(frequencies)), NoteKind.NOT_MEASURED
+    ropes = tuple(
+        RopeHearing(
+            number=i + 1,
+            fundamental_frequency=float(frequencies[i]),
+            relative_uncertainty=float(widths[i]),
+            refusal=None if i in given else none.refusal(rope=i + 1),
+        )
+        for i in range(len(frequencies))
+    )
     return SetHearing(
-        ropes=tuple(
-            RopeHearing(
-                number=i + 1,
-                fundamental_frequency=float(frequencies[i]),
-                relative_uncertainty=float(widths[i]),
-                inharmonicity=nan,
-                signal_to_noise=nan,
-                refusal=None if i in given else none.refusal(rope=i + 1),
-            )
-            for i in range(len(frequencies))
-        ),
-        given=tuple(int(i) + 1 for i in given),
-        hypotheses=(only,) if given.size else (),
+        ropes=ropes,
+        given=tuple(rope.number for rope in ropes if not rope.refusal),
+        hypotheses=joint_hypotheses([rope for rope in ropes if not rope.refusal]),
         covariance=np.diag(widths[given] ** 2),
         rigidity_per_density=stiffness,
         rigidity_per_density_uncertainty=0.0 * stiffness,
@@ -327,10 +319,8 @@ def _sensor_ratio(
     density = _density(about, "what a sensor does to the pitch")
     mass = _quantity(sensor[0], Dimension.MASS).value
     at = _quantity(sensor[1], Dimension.LENGTH).value
-    _require(
-        mass >= 0 and np.all((at >= 0) & (at <= lengths)),
-        f"sensor is (mass, distance from an end), in kg and m, got {sensor}",
-    )
+    is_on_rope = mass >= 0 and np.all((at >= 0) & (at <= lengths))
+    _require(is_on_rope, "sensor", sensor=sensor)
     return np.asarray(
         point_mass_frequency_ratio(
             mode_number=1,
@@ -344,10 +334,7 @@ def _density(about: AboutRopes, needed: str) -> float:
     """The linear density, for what cannot do without. [kg/m]."""
     density = _optional(about.linear_density, Dimension.LINEAR_DENSITY)
     if density is None:
-        raise InvalidValueError(
-            f"{needed} needs the linear density; give it to AboutRopes as "
-            "linear_density, in kg/m"
-        )
+        raise InvalidValueError(told("numbers.linear-density", needed=needed))
     return density.value
 
 
@@ -356,15 +343,13 @@ def _rigidity_per_density(about: AboutRopes) -> float:
     rigidity = about.flexural_rigidity
     if not rigidity:
         return float("nan") if rigidity is None else 0.0
-    _require(
-        rigidity > 0, f"flexural_rigidity must not be below 0 N m2, got {rigidity:g}"
-    )
+    _require(rigidity > 0, "rigidity", rigidity=rigidity)
     return rigidity / _density(about, "flexural_rigidity")
 
 
-def _span(about: AboutRopes, free_length: Quantity | None = None) -> installation.Span:
+def _span(about: AboutRopes, free_length: Quantity | None = None) -> Span:
     """The one span."""
-    return installation.Span(
+    return Span(
         name=_SERIES.span,
         free_length=free_length,
         ends=_choice(Ends, about.ends, "ends"),
@@ -374,23 +359,18 @@ def _span(about: AboutRopes, free_length: Quantity | None = None) -> installatio
 
 def _rope_set(n_ropes: int, free_lengths: ArrayLike, about: AboutRopes) -> RopeSet:
     """The set with its one span and hitch as a record would describe it."""
-    _require(1 <= n_ropes <= 12, f"a set has 1 to 12 ropes, got {n_ropes} values")
+    has_ropes = 1 <= n_ropes <= MOST_ROPES
+    _require(has_ropes, "ropes", most=MOST_ROPES, n_ropes=n_ropes)
     lengths = _per_rope(free_lengths, "free_lengths", n_ropes)
-    _require_between(
-        lengths,
-        _LENGTHS,
-        f"free_lengths are metres, from {_LENGTHS[0]:g} to {_LENGTHS[1]:g}, got "
-        "{got:g}; divide millimetres by 1000",
-    )
+    _require_between(lengths, _LENGTHS, "free-lengths")
     metres = _quantities(lengths, Dimension.LENGTH)
     typed = np.ndim(free_lengths) > 0
-    ropes = tuple(
-        installation.Rope(number=number, free_lengths=((_SERIES.span, length),))
-        for number, length in enumerate(metres, start=1)
-    )
     return RopeSet(
         n_ropes=n_ropes,
-        ropes=ropes if typed else (),
+        ropes=tuple(
+            Rope(number=number, free_lengths=((_SERIES.span, length),))
+            for number, length in enumerate(metres if typed else (), start=1)
+        ),
         spans=(_span(about, None if typed else metres[0]),),
         hitches=_hitches(about),
         diameter=_optional(about.diameter, Dimension.LENGTH),
@@ -403,63 +383,47 @@ def _rope_set(n_ropes: int, free_lengths: ArrayLike, about: AboutRopes) -> RopeS
     )
 
 
-def _hitches(about: AboutRopes) -> tuple[installation.Hitch, ...]:
+def _hitches(about: AboutRopes) -> tuple[Hitch, ...]:
     """What is known of the hitch."""
     rate = _optional(about.spring_rate, Dimension.STIFFNESS)
     if rate is None and about.has_springs is None:
         return ()
-    _require(
-        rate is None or about.has_springs is not False,
-        "spring_rate was given and has_springs is False; leave out one of them",
-    )
-    _require(
-        rate is None or _RATES[0] <= rate.value <= _RATES[1],
-        f"spring_rate is in N/m, from 1e3 to 1e8, got {about.spring_rate}; multiply "
-        'N/mm by 1000, or write a text like "150 N/mm"',
-    )
-    none, spring = installation.Buffer.NONE, installation.Buffer.SPRING
-    buffer = none if about.has_springs is False else spring
-    at = installation.HitchPlace.CAR
-    return (installation.Hitch(at=at, buffer=buffer, spring_rate=rate),)
+    if rate is not None:
+        _require(about.has_springs is not False, "two-springs")
+        is_rate = _RATES[0] <= rate.value <= _RATES[1]
+        _require(is_rate, "spring-rate", rate=about.spring_rate)
+    buffer = Buffer.NONE if about.has_springs is False else Buffer.SPRING
+    return (Hitch(at=HitchPlace.CAR, buffer=buffer, spring_rate=rate),)
 
 
 def _deflections(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
     """Ropes by repeats, or one column where one stands for all repeats."""
     found = _numbers(values, "deflections")
     if found.shape != shape:
-        found = _per_rope(
-            found, "deflections", shape[0], "one number, one per rope, or one per force"
-        )[:, None]
-    _require_between(
-        found[np.isfinite(found)],
-        (0.0, 2.0),
-        "deflections are metres, above 0 and under 2, got {got:g}; divide millimetres "
-        "by 1000",
-    )
+        wanted = "one number, one per rope, or one per force"
+        found = _per_rope(found, "deflections", shape[0], wanted)[:, None]
+    _require_between(found[np.isfinite(found)], _DEFLECTIONS, "deflections")
     return found
 
 
-def _require(holds: object, message: str) -> None:
-    """Refuse what cannot be."""
+def _require(holds: object, why: str, **places: object) -> None:
+    """Refuse what cannot be, by the name of the sentence that says so."""
     if not holds:
-        raise InvalidValueError(message)
+        raise InvalidValueError(told(f"numbers.{why}", **places))
 
 
-def _require_between(
-    values: FloatArray, bounds: tuple[float, float], message: str
-) -> None:
-    """Refuse values outside of bounds, naming the first in the message."""
-    for value in values[~((values > bounds[0]) & (values <= bounds[1]))]:
-        raise InvalidValueError(message.format(got=float(value)))
+def _require_between(values: FloatArray, bounds: tuple[float, float], why: str) -> None:
+    """Refuse values outside of bounds, naming the first of them."""
+    least, most = bounds
+    for value in values[~((values > least) & (values <= most))]:
+        _require(None, why, least=least, most=most, got=float(value))
 
 
 def _choice(kind: type[Choice], value: Choice | str, name: str) -> Choice:
     """A member by itself or by its word."""
-    try:
-        return kind(value)
-    except ValueError:
-        known = ", ".join(f'"{one.value}"' for one in kind)
-        raise InvalidValueError(f'{name} is one of {known}, not "{value}"') from None
+    known = ", ".join(f'"{one.value}"' for one in kind)
+    _require(value in list(kind), "choice", name=name, known=known, value=value)
+    return kind(value)
 
 
 def _quantity(value: Number, dimension: Dimension) -> Quantity:
@@ -473,11 +437,7 @@ def _optional(value: Number | None, dimension: Dimension) -> Quantity | None:
     """A quantity above zero, where it was given."""
     if value is None:
         return None
-    found = _quantity(value, dimension)
-    _require(
-        found.value > 0, f"a {dimension.value} must be above zero, got {found.text}"
-    )
-    return found
+    return require_positive(_quantity(value, dimension), f"a {dimension.value}")
 
 
 def _quantities(values: FloatArray, dimension: Dimension) -> tuple[Quantity, ...]:
@@ -490,10 +450,7 @@ def _numbers(values: ArrayLike, name: str) -> FloatArray:
     try:
         return np.array(values, dtype=np.float64)
     except (TypeError, ValueError):
-        raise InvalidValueError(
-            f"{name} must be numbers in SI, the same count for each rope; fill what is "
-            "missing with nan"
-        ) from None
+        raise InvalidValueError(told("numbers.no-numbers", name=name)) from None
 
 
 def _per_rope(
@@ -504,8 +461,6 @@ def _per_rope(
 ) -> FloatArray:
     """One value per rope, a single one for all."""
     found = _numbers(values, name)
-    _require(
-        found.shape in {(), (n_ropes,)},
-        f"{name} has shape {found.shape} for {n_ropes} ropes; give {wanted}",
-    )
+    said = {"name": name, "n_ropes": n_ropes, "wanted": wanted}
+    _require(found.shape in {(), (n_ropes,)}, "shape", shape=found.shape, **said)
     return np.array(np.broadcast_to(found, n_ropes))

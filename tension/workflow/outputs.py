@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from tension import __version__
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
-from tension.version import __version__
 from tension.workflow.inputs import find_record, is_record, require
 
 if TYPE_CHECKING:

@@ -13,9 +13,13 @@ from tension.adjustment.stiffness import find_hitch
 from tension.diagnosis.outcome import Condition, Pattern, with_loads
 from tension.history import Point, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Method
-from tension.measurement.rope_figures import axial_rigidity_of, find_free_lengths
+from tension.measurement.rope_figures import (
+    LengthKnowledge,
+    axial_rigidity_of,
+    find_free_lengths,
+)
 from tension.measurement.stiffness import HITCHES_OF_SIDE, find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics import FloatArray

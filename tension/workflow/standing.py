@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
-from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import NoteKind
 from tension.workflow.inputs import NewSound, find_new_sound, find_record
 
@@ -101,13 +101,17 @@ def standing_of(path: Path | str) -> Standing:
 def standing_of_visit(visit: Visit) -> Standing:
     """Tell where a visit stands."""
     names = [series.name for series in visit.series]
+    read: dict[str, set[int]] = {name: set() for name in names}
+    for reading in visit.readings:
+        if reading.series in read and not isinstance(reading, SpringReading):
+            read[reading.series].update(reading.ropes)
     last_turned = max((names.index(turn.after) for turn in visit.turns), default=-1)
     trips = [t.round_trips_after for t in visit.turns if t.after in names[last_turned:]]
     told = [number for number in trips if number is not None]
     is_told = bool(told) and len(told) == len(trips)
     return Standing(
         visit=visit,
-        rounds={name: _ropes_read(visit, name) for name in names},
+        rounds={name: tuple(sorted(ropes)) for name, ropes in read.items()},
         turned=tuple(sorted({turn.rope for turn in visit.turns})),
         is_run=is_told and min(told) > 0,
         round_trips=min(told) if is_told else None,
@@ -115,17 +119,6 @@ def standing_of_visit(visit: Visit) -> Standing:
         is_sealed=visit.path is not None and has_seal(visit.path),
         sound=find_new_sound(visit),
     )
-
-
-def _ropes_read(visit: Visit, series: str) -> tuple[int, ...]:
-    """Ropes with a reading of their tension in a series."""
-    read = (
-        rope
-        for reading in visit.readings
-        if reading.series == series and not isinstance(reading, SpringReading)
-        for rope in reading.ropes
-    )
-    return tuple(sorted(set(read)))
 
 
 def next_after_assessment(assessed: "Assessed") -> NextStep | None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.errors import FileFormatError
 from tension.files import wav as cutting
 from tension.files.atomic import held_alone, settle_folder, write_atomically

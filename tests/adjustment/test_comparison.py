@@ -4,17 +4,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tension.adjustment.answer import (
-    AnswerKind,
-    Turning,
-    find_exchange,
-    fit_stiffness,
-)
+from tension.adjustment.answer import AnswerKind, Turning, find_exchange, fit_stiffness
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.outcome import Plan, Strategy, Turn
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Method, Series
 from tension.notes import NoteKind, Refusal

@@ -18,9 +18,9 @@ from tension.adjustment.outcome import (
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.stiffness import KnownFrom
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet, Roping
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.quantity.units import Dimension

@@ -38,7 +38,7 @@ from tension.adjustment.search import (
     find_steps,
 )
 from tension.adjustment.stiffness import LearnedStiffness
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind

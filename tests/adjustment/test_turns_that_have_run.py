@@ -8,11 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tension.adjustment.answer import AnswerKind
-from tension.adjustment.comparison import (
-    Comparison,
-    after_the_past,
-    compare_series,
-)
+from tension.adjustment.comparison import Comparison, after_the_past, compare_series
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -37,7 +33,7 @@ from tension.adjustment.running import (
     turns_before,
 )
 from tension.adjustment.stiffness import Setting
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal

@@ -8,28 +8,30 @@ import pytest
 from scipy.optimize import nnls
 from scipy.stats import norm
 
-from tension.assessment import interval
-from tension.assessment.decide import assess_set
-from tension.assessment.interval import (
-    Interval,
-    SetSimulation,
+from tension.assessment import decide, interval
+from tension.assessment.decide import (
+    Assessment,
+    Verdict,
+    assess_set,
     rank_repeats,
     verdict_of,
 )
-from tension.assessment.metrics import (
+from tension.assessment.interval import (
+    Interval,
+    SetSimulation,
+    Spread,
     SpreadShape,
     _differences,
     _nonnegative_least_squares,
 )
-from tension.assessment.outcome import Assessment, Spread, Verdict
 from tension.catalogue.rules import Metric
-from tension.measurement.combine import read_only
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     Premise,
     SetMeasurement,
     TensionHypothesis,
+    read_only,
 )
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.sound.hearing import Rival
 from tests.noted import codes
 from tests.synthesis.measured_sets import RULE, measured
@@ -54,7 +56,7 @@ def test_a_stagger_widens_as_it_does_on_paper(
     ratio = Interval(observed=0.12, lower=0.1, upper=0.15)
     if metric is Metric.BELOW_HIGHEST:
         ratio = found
-    widened = interval._with_any_stagger(found, 1.1, metric, ratio)
+    widened = decide._with_any_stagger(found, 1.1, metric, ratio)
     assert widened == pytest.approx((lower, upper), rel=1e-12)
 
 
@@ -63,13 +65,13 @@ def test_one_rope_far_below_the_others_is_bounded_by_what_is_off_below() -> None
     # more than 1.3/1.2 - 1 = 8.3 %; half the range over its middle is more still
     found = Interval(observed=0.3, lower=0.3, upper=0.3)
     ratio = Interval(observed=0.4, lower=0.4, upper=0.4)
-    lower, upper = interval._with_any_stagger(found, 1.2, Metric.OFF_MEAN, ratio)
+    lower, upper = decide._with_any_stagger(found, 1.2, Metric.OFF_MEAN, ratio)
     assert lower == pytest.approx(0.28 / 1.72, rel=1e-12)
     assert upper == pytest.approx(1.3 * 1.2 - 1, rel=1e-12)
     wide = Interval(observed=0.02, lower=0.01, upper=0.02)
-    nothing = interval._with_any_stagger(wide, 1.2, Metric.OFF_MEAN, ratio=wide)
+    nothing = decide._with_any_stagger(wide, 1.2, Metric.OFF_MEAN, ratio=wide)
     assert nothing[0] == 0.0
-    assert interval._with_any_stagger(wide, 1.2, Metric.ABOVE_LOWEST, wide)[0] == 0.0
+    assert decide._with_any_stagger(wide, 1.2, Metric.ABOVE_LOWEST, wide)[0] == 0.0
 
 
 def test_sockets_stand_no_further_apart_than_is_common() -> None:
@@ -80,6 +82,18 @@ def test_sockets_stand_no_further_apart_than_is_common() -> None:
     assert found.spread.lower == 0.0
     (note,) = [n for n in found.notes if n.code == "length-question"]
     assert "150 mm" in note.text
+
+
+@pytest.mark.parametrize("metric", list(Metric))
+def test_a_spread_that_nothing_bounds_has_no_upper_bound_by_any_stagger(
+    metric: Metric,
+) -> None:
+    found = measured([95.0, 100.0, 97.0], lengths=LengthKnowledge.UNKNOWN)
+    # one of 25 alike is 4 %, which nothing bounds
+    cases = at(*[(1 / 25, [95.0, 100.0, 97.0])] * 25)
+    rule = replace(RULE, metric=metric)
+    assessed = assess_set(replace(found, hypotheses=cases), rule)
+    assert assessed.spread.upper is None
 
 
 def assessed_unknown(tensions: list[float], metric: Metric) -> Assessment:
@@ -180,7 +194,7 @@ def test_the_doubt_of_two_ropes_is_that_of_a_difference(
     is_open: bool,  # noqa: FBT001
 ) -> None:
     rule = replace(RULE, metric=Metric.ABOVE_LOWEST, limit=float(np.expm1(0.1)))
-    found = interval._doubt(
+    found = decide._doubt(
         at((1.0, [100.0, 100 * np.exp(apart)])), 4e-4 * np.eye(2), rule
     )
     over = chance(apart, 0.1, 0.02 * np.sqrt(2))
@@ -191,7 +205,7 @@ def test_the_doubt_of_two_ropes_is_that_of_a_difference(
 
 def test_a_repeat_halves_one_variance_and_moves_one_rope() -> None:
     covariance = np.array([[4e-4, 1e-4], [1e-4, 9e-4]])
-    every = list(interval._after_repeat(covariance, at((1.0, [100.0, 110.0])), 1))
+    every = list(decide._after_repeat(covariance, at((1.0, [100.0, 110.0])), 1))
     assert [weight for weight, _, _ in every] == pytest.approx([0.2] * 5)
     for (_, known, after), part in zip(every, (0.1, 0.3, 0.5, 0.7, 0.9), strict=True):
         assert after == pytest.approx(
@@ -204,12 +218,12 @@ def test_a_repeat_halves_one_variance_and_moves_one_rope() -> None:
 
 def test_a_repeat_settles_the_numbering_of_its_rope() -> None:
     cases = at((0.5, [100.0, 100.0]), (0.3, [100.0, 400.0]), (0.2, [101.9, 407.0]))
-    groups = interval._grouped(cases, 1)
+    groups = decide._grouped(cases, 1)
     assert [[h.weight for h in group] for group in groups] == [[0.5], [0.3, 0.2]]
-    assert len(interval._grouped(cases, 0)) == 1
+    assert len(decide._grouped(cases, 0)) == 1
     apart = at((0.5, [100.0]), (0.5, [102.1]))
-    assert len(interval._grouped(apart, 0)) == 2
-    every = list(interval._after_repeat(1e-4 * np.eye(2), cases, 1))
+    assert len(decide._grouped(apart, 0)) == 2
+    every = list(decide._after_repeat(1e-4 * np.eye(2), cases, 1))
     assert sum(weight for weight, _, _ in every) == pytest.approx(1.0)
     assert [h.weight for h in every[5][1]] == pytest.approx([0.6, 0.4])
 
@@ -221,7 +235,7 @@ def scripted(monkeypatch: pytest.MonkeyPatch, scores: list[float]) -> None:
         halved = np.diag(covariance) < 0.9 * np.diag(covariance).max()
         return scores[int(np.argmax(halved))] if halved.any() else 1.0
 
-    monkeypatch.setattr(interval, "_doubt", doubt)
+    monkeypatch.setattr(decide, "_doubt", doubt)
 
 
 def test_a_repeat_that_helps_by_less_than_two_per_cent_is_not_asked_for(
@@ -401,7 +415,7 @@ def test_a_repeat_is_weighed_by_a_thousand_draws_of_the_five_heaviest(
         made.append((len(hypotheses), n_draws))
         return whole(hypotheses, covariance, n_draws)
 
-    monkeypatch.setattr(interval, "SetSimulation", simulation)
+    monkeypatch.setattr(decide, "SetSimulation", simulation)
     many = replace(
         measured([5000.0, 5400.0], relative=0.02),
         hypotheses=at(*[(1 / 6, [5000.0, 5400.0])] * 6),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize, nnls
 
-from tension.assessment.metrics import (
+from tension.assessment.interval import (
     ClosestTensions,
     SpreadShape,
     _planes,

@@ -6,18 +6,16 @@ import numpy as np
 import pytest
 
 from tension.assessment import decide
-from tension.assessment.decide import assess_set
-from tension.assessment.interval import SOCKET_STAGGER
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import SOCKET_STAGGER, Verdict, assess_set
 from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
@@ -199,13 +197,13 @@ def test_one_length_for_all_asks_the_one_question() -> None:
 def test_the_question_names_the_stagger_in_millimetres(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(decide, "SOCKET_STAGGER", 2.0)
+    monkeypatch.setattr(decide, "SOCKET_STAGGER", 0.2)
     for last in (100, 45):
         found = assess_set(
             measurement([100, 101, 99, last], lengths=LengthKnowledge.UNKNOWN), rule()
         )
         told = [dict(note.places) for note in found.notes]
-        assert {"stagger": "2000"} in told
+        assert {"stagger": "200"} in told
 
 
 def test_a_slack_rope_is_unequal_whatever_the_stagger() -> None:

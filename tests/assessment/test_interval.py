@@ -8,10 +8,9 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from tension.assessment.interval import Interval, SetSimulation
-from tension.assessment.metrics import SpreadShape
+from tension.assessment.interval import Interval, SetSimulation, SpreadShape
 from tension.catalogue.rules import Metric
-from tension.measurement.outcome import TensionHypothesis
+from tension.measurement.combine import TensionHypothesis
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "range_statistics.csv"
 

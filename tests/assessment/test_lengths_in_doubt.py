@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.outcome import Spread
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric
-from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.rope_figures import LengthKnowledge
 from tests.synthesis.measured_sets import RULE, assessed
 
 NEAR = [5000.0, 4900.0, 5100.0, 4950.0]

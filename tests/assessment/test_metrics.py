@@ -6,8 +6,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tension.assessment.interval import log_range_from_spread, spread_from_log_range
-from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.interval import (
+    log_range_from_spread,
+    spread_from_log_range,
+    spread_from_tensions,
+)
 from tension.catalogue.rules import Metric
 
 TENSIONS = st.lists(

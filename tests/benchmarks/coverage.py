@@ -28,7 +28,7 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
-from tension.measurement.outcome import SetMeasurement, TensionHypothesis
+from tension.measurement.combine import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension

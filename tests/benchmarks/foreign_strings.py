@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tension.version import __version__
+from tension import __version__
 from tests.benchmarks.foreign.chains import Chain
 from tests.benchmarks.foreign.notes import strings
 from tests.benchmarks.foreign.recordings import draw

@@ -23,7 +23,7 @@ from tension.adjustment.outcome import NoPlan, Plan, PlanOutcome, Strategy, Turn
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.running import Past
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet, Span
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension, Quantity

@@ -17,8 +17,7 @@ from math import exp, hypot, log, sqrt
 
 import numpy as np
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict, assess_set
 from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet, Span

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.ropes import Core
 from tension.condition.acceptance import (
     Acceptance,
@@ -30,11 +30,7 @@ from tension.condition.checks import (
 )
 from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
 from tension.quantity.units import UnitSystem, as_decimal, as_typed
-from tension.telling.condition import (
-    figure_label,
-    figure_note,
-    figure_words,
-)
+from tension.telling.condition import figure_label, figure_note, figure_words
 from tension.telling.lines import told
 from tension.telling.page import Manner
 from tests.reference.tables import read_table

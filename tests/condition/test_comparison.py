@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue.allowances import AllowanceTable, find_allowance_table
 from tension.catalogue.ropes import rope_class_of
 from tension.condition.chain import Chain, build_chain

@@ -6,14 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict
 from tension.catalogue import Standing
-from tension.catalogue.allowances import (
-    AllowanceTable,
-    BreakRow,
-    DiameterRow,
-    When,
-)
+from tension.catalogue.allowances import AllowanceTable, BreakRow, DiameterRow, When
 from tension.catalogue.ropes import contradicts, lay_fault, strands_of
 from tension.catalogue.rules import find_rule
 from tension.condition.chain import Chain, DiameterComparison, build_chain

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.allowances import allowance_tables, find_allowance_table
 from tension.catalogue.ropes import contradicts, lay_fault, strands_of
 from tension.catalogue.rules import find_rule

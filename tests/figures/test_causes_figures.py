@@ -7,7 +7,8 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from tension.assessment.outcome import RopeShare, Spread, Verdict
+from tension.assessment.decide import RopeShare, Verdict
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis

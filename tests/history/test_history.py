@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.outcome import RopeShare, Spread, Verdict
+from tension.assessment.decide import RopeShare, Verdict
+from tension.assessment.interval import Spread
 from tension.catalogue.rules import Metric, find_rule
 from tension.history import (
     Life,

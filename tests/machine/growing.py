@@ -16,7 +16,7 @@ from hypothesis.stateful import (
     rule,
 )
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.errors import ExistingFileError, FileFormatError, TensionError
 from tension.files.seal import Correction
 from tension.workflow.assess import assess_record

@@ -1,6 +1,7 @@
 """Sets of ropes and readings of them, made by formulas of their own."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +17,11 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
-from tension.measurement.combine import combine
-from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plucks import evidence_from_plucks
+from tension.measurement.combine import SetMeasurement, combine
 from tension.measurement.readings import Hold, PullReading, Reading, Series
-from tension.measurement.rope_figures import Site
+from tension.measurement.rope_figures import RigidityRange, Site
 from tension.measurement.series import measure_series
+from tension.measurement.waves import _Heard, evidence_from_plucks
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -142,6 +142,20 @@ def pull(
         at=None if at is None else quantity(at),
         scale_zero=None if zero is None else quantity(zero, Dimension.FORCE),
     )
+
+
+def find_rope_figures(ropes: RopeSet) -> Site:
+    """What is known of the ropes of a set, wherever they are read."""
+    return Site.of(ropes, span())
+
+
+def rigidity_from_partials(
+    measured: float, relative: float, known: RigidityRange
+) -> RigidityRange:
+    """EI/m of a set whose partials tell so much of it, known between bounds."""
+    site = replace(find_rope_figures(rope_set()), rigidity_per_density=known)
+    heard = hearing(np.array([10.0]), rigidity=measured, rigidity_uncertainty=relative)
+    return _Heard(hearing=heard, kept=[0], site=site).rigidity
 
 
 def measure_from_plucks(

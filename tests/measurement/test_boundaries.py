@@ -8,19 +8,9 @@ import pytest
 from scipy.stats import linregress, norm, t
 
 from tension.catalogue.ropes import find_axial_rigidity
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
+from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet, Side
 from tension.measurement import stiffness
-from tension.measurement.outcome import (
-    LengthKnowledge,
-    Premise,
-    SetMeasurement,
-    TensionHypothesis,
-)
-from tension.measurement.plausibility import (
-    _fits_rounds,
-    _fitted,
-    notes_on_plausibility,
-)
+from tension.measurement.combine import Premise, SetMeasurement, TensionHypothesis
 from tension.measurement.readings import (
     Hold,
     PullReading,
@@ -35,23 +25,29 @@ from tension.measurement.repeats import (
     uncertainty_of_means,
 )
 from tension.measurement.rope_figures import (
+    LengthKnowledge,
     RigidityRange,
     axial_rigidity_of,
-    find_rope_figures,
-    rigidity_from_partials,
 )
-from tension.measurement.series import measure_series
+from tension.measurement.series import (
+    _fits_rounds,
+    _fitted,
+    _notes_on_plausibility,
+    measure_series,
+)
 from tension.measurement.stiffness import find_spring_rate, find_stretch_cases
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension
 from tests.measurement.sets import (
     GRAVITY,
     SERIES,
+    find_rope_figures,
     hearing,
     ideal_fundamentals,
     measured,
     pull,
     quantity,
+    rigidity_from_partials,
     rope_set,
     span,
     spring_hitch,
@@ -64,8 +60,9 @@ def said(
     found: SetMeasurement, *, lift: Lift | None = None, ropes: RopeSet | None = None
 ) -> dict[str, Note]:
     """What is said of a measurement, by code."""
-    every = notes_on_plausibility(
+    every = _notes_on_plausibility(
         found,
+        side=Side.CAR,
         rope_set=ropes or rope_set(len(found.ropes)),
         lift=lift or Lift(),
         readings=(),
@@ -239,8 +236,9 @@ def forces(*pairs: tuple[float, float]) -> list[Reading]:
 
 def of_rounds(readings: list[Reading], n: int = 4) -> dict[str, Note]:
     """What is said of rounds."""
-    found = notes_on_plausibility(
+    found = _notes_on_plausibility(
         taken([5000.0] * n),
+        side=Side.CAR,
         rope_set=rope_set(n),
         lift=Lift(),
         readings=readings,
@@ -271,6 +269,19 @@ def test_ropes_that_move_alike_between_rounds_are_told(
     assert ("moved-together" in found) is is_told
     if is_told:
         assert f"{100 * np.mean(moves):+.1f} %" in found["moved-together"].text
+
+
+def test_each_kind_that_moved_between_rounds_is_told() -> None:
+    timed = [returns(n, [6.0, 6.0 * exp(-0.02)]) for n in (1, 2, 3)]
+    found = _notes_on_plausibility(
+        taken([5000.0] * 3),
+        side=Side.CAR,
+        rope_set=rope_set(3),
+        lift=Lift(),
+        readings=[*forces(*[(1.0, exp(0.03))] * 3), *timed],
+        hearing=None,
+    )
+    assert [dict(note.places)["method"] for note in found] == ["pull", "returns"]
 
 
 @pytest.mark.parametrize(
@@ -553,8 +564,7 @@ def test_figures_of_a_rope_of_which_nothing_is_told() -> None:
     assert found.linear_density is None
     assert found.notes == ()
     # 3500 kg/m3 over the square of 13 mm; 196 GPa, loose of 6 mm to bonded of 20 mm
-    assert found.usual_density == pytest.approx(3500.0 * 0.013**2)
-    assert found.linear_density_or_usual == found.usual_density
+    assert found.density_or_usual == pytest.approx(3500.0 * 0.013**2)
     known = find_rope_figures(rope_set(density=None)).rigidity_per_density
     wide = found.rigidity_per_density
     assert wide.lowest == pytest.approx(known.lowest * (0.006 / 0.013) ** 2)

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from tension.installation import Hitch, HitchEnd, HitchPlace, Lift, RopeSet
-from tension.measurement.outcome import LengthKnowledge, Premise, SetMeasurement
+from tension.measurement.combine import Premise, SetMeasurement
 from tension.measurement.pulls import _best, _Pulled, _Pulls
 from tension.measurement.readings import ReturnsReading
 from tension.measurement.repeats import coverage_widening
-from tension.measurement.rope_figures import Site, find_rope_figures
+from tension.measurement.rope_figures import LengthKnowledge, Site
 from tension.measurement.series import measure_series
 from tension.measurement.stiffness import StretchCase, find_stretch_cases
 from tension.quantity.units import Dimension
@@ -19,6 +19,7 @@ from tests.measurement.sets import (
     DENSITY,
     GRAVITY,
     SERIES,
+    find_rope_figures,
     hearing,
     ideal_fundamentals,
     measured,

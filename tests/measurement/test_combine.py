@@ -3,17 +3,18 @@
 import numpy as np
 import pytest
 
-from tension.assessment.interval import rank_repeats
+from tension.assessment.decide import rank_repeats
 from tension.catalogue.rules import find_rule
 from tension.measurement.combine import (
-    Array,
     SetEvidence,
+    SetMeasurement,
+    TensionHypothesis,
     combine,
     find_contradictions,
     single_hypothesis,
 )
-from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
+from tension.physics import FloatArray as Array
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tests.measurement.sets import SERIES
 

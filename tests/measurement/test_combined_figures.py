@@ -6,11 +6,13 @@ from math import exp, log, pi, sqrt
 import numpy as np
 import pytest
 
-from tension.measurement.combine import SetEvidence, find_contradictions
-from tension.measurement.outcome import TensionHypothesis
+from tension.measurement.combine import (
+    SetEvidence,
+    TensionHypothesis,
+    find_contradictions,
+)
 from tension.measurement.readings import Method
-from tension.measurement.repeats import coverage_widening
-from tension.measurement.rounds import merge_rounds
+from tension.measurement.repeats import coverage_widening, merge_rounds
 from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
@@ -213,9 +215,9 @@ def test_merged_rounds_are_a_model_of_random_effects() -> None:
     merged = merge_rounds(rounds)
     heard = (2 * 0.0005) ** 2
     logs = {n: [] for n in truth}  # type: dict[int, list[float]]
-    for one in rounds:
-        for rope in one.hearing.ropes:
-            if rope.number in one.recordings:
+    for here, names in rounds:
+        for rope in here.ropes:
+            if rope.number in names:
                 logs[rope.number].append(2 * log(rope.fundamental_frequency))
     # the second round moved as a whole, by the middle of three; the third is of two
     level = float(np.median([own[1] - own[0] for own in logs.values()]))
@@ -270,10 +272,9 @@ def test_two_ropes_make_no_common_move() -> None:
 def test_a_rope_of_no_number_is_shown_as_the_first_round_heard_it() -> None:
     truth = {1: 5000.0, 2: 4800.0}
     rounds = rounds_of(truth, {1: 5000.0 * exp(0.06), 2: 4800.0})
-    quieter = tuple(
-        replace(rope, signal_to_noise=10.0) for rope in rounds[1].hearing.ropes
-    )
-    rounds[1] = replace(rounds[1], hearing=replace(rounds[1].hearing, ropes=quieter))
+    second, names = rounds[1]
+    quieter = tuple(replace(rope, signal_to_noise=10.0) for rope in second.ropes)
+    rounds[1] = (replace(second, ropes=quieter), names)
     merged = merge_rounds(rounds)
     assert merged.given == (2,)
     assert merged.ropes[0].signal_to_noise == 30.0
@@ -284,7 +285,7 @@ def test_a_levelled_round_lies_in_the_middle_of_all() -> None:
     second = {i: 5000.0 * exp(0.06) for i in truth}
     merged = merge_rounds(rounds_of(truth, second))
     middle = sqrt(exp(0.03))
-    first = rounds_of(truth)[0].hearing.ropes[0].fundamental_frequency
+    first = rounds_of(truth)[0][0].ropes[0].fundamental_frequency
     # at mid-length the weight of the span is added, which does not move: 0.03 %
     found = merged.ropes[0].fundamental_frequency
     assert found == pytest.approx(first * middle, rel=5e-4)
@@ -294,10 +295,9 @@ def test_rivals_of_a_merged_rope_move_with_it() -> None:
     truth = {1: 5000.0, 2: 4800.0}
     rounds = rounds_of(truth, {1: 5000.0 * exp(0.008), 2: 4800.0})
     rounds = [
-        replace(
-            one,
-            hearing=replace(
-                one.hearing,
+        (
+            replace(
+                one,
                 ropes=tuple(
                     replace(
                         rope,
@@ -308,11 +308,12 @@ def test_rivals_of_a_merged_rope_move_with_it() -> None:
                             ),
                         ),
                     )
-                    for rope in one.hearing.ropes
+                    for rope in one.ropes
                 ),
             ),
+            names,
         )
-        for place, one in enumerate(rounds)
+        for place, (one, names) in enumerate(rounds)
     ]
     merged = merge_rounds(rounds)
     for rope in merged.ropes:
@@ -321,7 +322,7 @@ def test_rivals_of_a_merged_rope_move_with_it() -> None:
             2 * rope.fundamental_frequency, rel=1e-12
         )
         assert rival.probability == pytest.approx(0.1)  # of the reading in less doubt
-    first = rounds[0].hearing.ropes[0].fundamental_frequency
+    first = rounds[0][0].ropes[0].fundamental_frequency
     assert merged.ropes[0].fundamental_frequency == pytest.approx(
         first * exp(0.002), rel=1e-5
     )

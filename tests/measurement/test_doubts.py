@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 
 from tension.adjustment.outcome import NoPlanKind
 from tension.adjustment.plan_basis import PlanRequest, find_no_plan
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.decide import Assessment, Verdict, assess_set
 from tension.catalogue.rules import Metric, changed, find_rule
 from tension.installation import Lift
 from tension.measurement.series import measure_series

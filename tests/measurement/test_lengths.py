@@ -5,8 +5,7 @@ from dataclasses import replace
 import pytest
 
 from tension.installation import Rope
-from tension.measurement.outcome import LengthKnowledge
-from tension.measurement.rope_figures import find_free_lengths
+from tension.measurement.rope_figures import LengthKnowledge, find_free_lengths
 from tests.measurement.sets import quantity, rope_set, span
 
 

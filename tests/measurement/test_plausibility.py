@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from tension.installation import HitchPlace, Lift, Roping, Side, Span
-from tension.measurement.outcome import SetMeasurement
-from tension.measurement.plausibility import doubt_rounds
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import ReturnsReading, SpringReading
-from tension.measurement.series import measure_series
+from tension.measurement.series import doubt_rounds, measure_series
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Pluck
 from tests.measurement.sets import (

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tension.installation import HitchEnd, Rope, Uncertainties
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.combine import SetMeasurement
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.quantity.estimate import Sharing
 from tension.sound.hearing import Hypothesis
 from tests.measurement.sets import (

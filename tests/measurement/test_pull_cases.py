@@ -6,11 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Uncertainties
-from tension.measurement.outcome import Premise
+from tension.measurement.combine import Premise
 from tension.measurement.readings import PullReading
 from tension.telling.results import reason_text
 from tests.measurement.sets import (

@@ -5,13 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict, assess_set
 from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Hold, PullReading
-from tension.measurement.rope_figures import find_rope_figures
 from tension.measurement.stiffness import find_stretch_cases
 from tension.physics.side_pull import PulledSpan
 from tension.physics.taut_rope import EndCondition
@@ -19,6 +17,7 @@ from tension.quantity.estimate import Sharing
 from tests.measurement.sets import (
     DENSITY,
     GRAVITY,
+    find_rope_figures,
     measured,
     pull,
     rope_set,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tension.installation import HitchEnd, Lift
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import ReturnsReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension
@@ -65,12 +65,12 @@ def test_ten_metres_are_too_short_for_a_stopwatch() -> None:
 
 
 def test_what_is_just_exact_enough_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    from tension.measurement import by_hand
+    from tension.measurement import waves
 
     # 2 x 0.12 s of 2 s, and half of it by four timings
     for limits, is_taken in (((0.12, 0.06), True), ((0.119, 1.0), False)):
-        monkeypatch.setattr(by_hand, "_MOST_OF_ONE", limits[0])
-        monkeypatch.setattr(by_hand, "_MOST_BY_REACTION", limits[1])
+        monkeypatch.setattr(waves, "_MOST_OF_ONE", limits[0])
+        monkeypatch.setattr(waves, "_MOST_BY_REACTION", limits[1])
         found = measured(20.0, [returns(1, [2.0] * 4)])
         assert bool(found.given) is is_taken
 

@@ -8,11 +8,15 @@ from tension.catalogue.ropes import BONDED_WIRES, LOOSE_WIRES
 from tension.installation import Rope, Uncertainties
 from tension.measurement.rope_figures import (
     find_free_lengths,
-    find_rope_figures,
-    rigidity_from_partials,
 )
 from tension.quantity.estimate import Sharing
-from tests.measurement.sets import quantity, rope_set, span
+from tests.measurement.sets import (
+    find_rope_figures,
+    quantity,
+    rigidity_from_partials,
+    rope_set,
+    span,
+)
 
 
 def test_what_is_typed_goes_before_the_table() -> None:

@@ -7,8 +7,8 @@ import pytest
 
 from tension.catalogue.ropes import find_shear_modulus
 from tension.installation import Hitch, HitchPlace, Side
-from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.measurement.stiffness import RateFrom, find_spring_rate
 from tension.quantity.units import Dimension
 from tests.measurement.sets import (

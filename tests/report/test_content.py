@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 import tension.report
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.condition.chain import Chain, build_chain
 from tension.condition.findings import Allowance

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.catalogue.rules import find_rule
 from tension.condition.chain import build_chain

@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 
 from tension.adjustment.outcome import Turn
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.catalogue.threads import Thread
 from tension.condition.acceptance import accept_set
@@ -19,15 +19,7 @@ from tension.condition.findings import (
 )
 from tension.files.evidence import FileEvidence
 from tension.files.visit import Instrument, NoteAnswer, Trim, Visit
-from tension.installation import (
-    Hitch,
-    HitchPlace,
-    Lift,
-    Rope,
-    RopeSet,
-    Side,
-    Span,
-)
+from tension.installation import Hitch, HitchPlace, Lift, Rope, RopeSet, Side, Span
 from tension.measurement.readings import (
     Exclusion,
     Hold,
@@ -40,12 +32,7 @@ from tension.measurement.readings import (
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, parse_quantity
 from tension.report.content import Evidence
-from tests.synthesis.made_results import (
-    HOUSE_RULE,
-    force,
-    length,
-    made_assessment,
-)
+from tests.synthesis.made_results import HOUSE_RULE, force, length, made_assessment
 from tests.synthesis.open_book import figures_of
 
 SPAN = "top, car side"

@@ -2,17 +2,18 @@
 
 import numpy as np
 
-from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
+from tension.assessment.decide import Assessment, Reason, RopeShare, Verdict
+from tension.assessment.interval import Spread
 from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Side, Span
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.notes import Note, NoteKind
 from tension.quantity.estimate import Estimate, Source
 from tension.quantity.units import Dimension, Quantity, parse_quantity

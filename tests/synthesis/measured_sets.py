@@ -4,27 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment
+from tension.assessment.decide import Assessment, assess_set
 from tension.catalogue import Standing
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.threads import Thread
-from tension.installation import (
-    Buffer,
-    Hitch,
-    HitchPlace,
-    Rope,
-    RopeSet,
-    Side,
-    Span,
-)
-from tension.measurement.outcome import (
-    LengthKnowledge,
+from tension.installation import Buffer, Hitch, HitchPlace, Rope, RopeSet, Side, Span
+from tension.measurement.combine import (
     RopeMeasurement,
     SetMeasurement,
     TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import LengthKnowledge
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.quantity.units import Dimension, Quantity
 

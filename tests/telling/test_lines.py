@@ -10,7 +10,7 @@ import pytest
 
 import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
-from tension.assessment.outcome import Reason
+from tension.assessment.decide import Reason
 from tension.capture import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance import FigureKind

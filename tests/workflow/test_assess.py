@@ -33,3 +33,4 @@ def test_what_reading_a_file_found_is_told_though_its_rope_has_no_number(
     assert assessed.assessment.shares[0].share is None
     told = [(note.code, note.text) for note in assessed.notes]
     assert told.count((cut_off.code, cut_off.text)) == 1
+    assert [row["share"] is None for row in assessed.to_rows()] == [True, False, False]

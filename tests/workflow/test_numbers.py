@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import tension
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.errors import InvalidValueError
 
 about = tension.AboutRopes

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.decide import Verdict
 from tension.files.sound import find_same_sound, read_recording
 from tension.measurement.readings import Method
 from tension.workflow.assess import Assessed, assess_record, assess_recordings
