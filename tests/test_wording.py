@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 import tension
 from tension.notes import NoteKind, sentences
 from tension.wording import Terms, rope_list, say
+from tests.architecture.shape import tree_of
 from tests.files.record_page import record_fields
 from tests.trade_words import is_known, places_of
 
@@ -26,7 +27,7 @@ TABLE_NAMES = {table.name for table in record_fields()} | {
 
 def texts_of(path: Path) -> Iterator[str]:
     """Every text in a module that is no docstring."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = tree_of(path)
     alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     for node in ast.walk(tree):
         value = node.value if isinstance(node, ast.Constant) else None

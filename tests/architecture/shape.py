@@ -5,6 +5,7 @@ import io
 import tokenize
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 LONGEST = 50
@@ -14,10 +15,16 @@ FRAGMENT = 10
 """So many lines of code in a row are written once. [lines]"""
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """The tree of a module, read once; nobody changes it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def functions(package: Path) -> Iterator[tuple[str, ast.FunctionDef]]:
     """Every function with its place, file and name."""
     for path in sorted(package.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.FunctionDef):
                 yield f"{path.relative_to(package).as_posix()}:{node.name}", node
 
@@ -61,7 +68,7 @@ def untold_errors(package: Path) -> list[str]:
 def public_functions(package: Path) -> Iterator[tuple[str, ast.FunctionDef]]:
     """Functions and methods of public names; a command's docstring is its help."""
     for path in sorted(package.rglob("*.py")):
-        nodes: list[ast.stmt] = list(ast.parse(path.read_text(encoding="utf-8")).body)
+        nodes: list[ast.stmt] = list(tree_of(path).body)
         for node in nodes:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 nodes.extend(node.body)
@@ -112,7 +119,7 @@ def _code_lines(path: Path) -> list[tuple[int, str]]:
     """Number and tokens of each line; imports, docstrings and comments left out."""
     text = path.read_text(encoding="utf-8")
     left_out: set[int] = set()
-    for node in ast.walk(ast.parse(text)):
+    for node in ast.walk(tree_of(path)):
         is_text = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
         if isinstance(node, ast.Import | ast.ImportFrom) or is_text:
             assert isinstance(node, ast.stmt)

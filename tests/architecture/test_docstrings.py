@@ -6,27 +6,16 @@ Where names and types say all, one line does; what can be raised, ruff checks.
 import ast
 import inspect
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 from numpydoc.docscrape import FunctionDoc, NumpyDocString
 
 import tension
+from tests.architecture.shape import public_functions
 
 PACKAGE = Path(tension.__file__).parent
 MEASURE = re.compile(r"\[.+\]|shape|unit|[Ss]hare")
 NUMBER = re.compile(r"\b(float|ndarray|NDArray|Floats)\b")
-
-
-def _public_functions() -> Iterator[tuple[str, ast.FunctionDef]]:
-    """Public functions of public classes and modules, outside of nested scopes."""
-    for path in sorted(PACKAGE.rglob("*.py")):
-        nodes: list[ast.stmt] = list(ast.parse(path.read_text()).body)
-        for node in nodes:
-            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
-                nodes.extend(node.body)
-            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-                yield f"{path.relative_to(PACKAGE)}:{node.name}", node
 
 
 def _numbers_without_unit(node: ast.FunctionDef) -> list[str]:
@@ -51,7 +40,7 @@ def _numbers_without_unit(node: ast.FunctionDef) -> list[str]:
 def test_numbers_have_a_unit_or_a_shape() -> None:
     missing = [
         f"{where}({name})"
-        for where, node in _public_functions()
+        for where, node in public_functions(PACKAGE)
         for name in _numbers_without_unit(node)
     ]
     assert not missing

@@ -12,6 +12,8 @@ from pathlib import Path
 from types import CodeType, FrameType
 from typing import ParamSpec, TypeVar
 
+from tests.architecture.shape import tree_of
+
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "tension"
 COMMAND = ("assess", str(ROOT / "recordings_demo" / "six-memos"))
@@ -81,7 +83,7 @@ def watched() -> list[tuple[int, str, CodeType]]:
 
 def _gives(code: CodeType) -> str:
     """What a function gives, as annotated; empty where nothing or its own object."""
-    tree = ast.parse(Path(code.co_filename).read_text(encoding="utf-8"))
+    tree = tree_of(Path(code.co_filename))
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef) and node.name == code.co_name:
             first = min([node.lineno, *(d.lineno for d in node.decorator_list)])

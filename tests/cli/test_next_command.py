@@ -46,6 +46,7 @@ def test_files_that_were_all_heard_are_assessed(visit: Path) -> None:
     assert _next(run("pluck", files[0]).out) == ""
 
 
+@pytest.mark.slow
 def test_a_checked_set_is_reported(visit: Path) -> None:
     assert _next(run("acceptance", visit).out).startswith(f"tension report {visit}")
 

@@ -73,6 +73,7 @@ def test_a_figure_is_never_drawn_over_a_sound_file(
     assert contents(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_another_figure_is_replaced_when_asked(visit: Path) -> None:
     target = visit / "shares.svg"
     target.write_bytes(b"the old one")

@@ -30,13 +30,13 @@ def at_places(deviations: np.ndarray, relative: float = 0.01) -> Pattern:
     ("seed", "cause"),
     [
         (0, Cause.LENGTH),
-        (1, Cause.GROOVE),
+        pytest.param(1, Cause.GROOVE, marks=pytest.mark.slow),
         (0, Cause.NOT_RUN_IN),
-        (1, Cause.SETTLING),
-        (4, Cause.BOUND_SPRING),
+        pytest.param(1, Cause.SETTLING, marks=pytest.mark.slow),
+        pytest.param(4, Cause.BOUND_SPRING, marks=pytest.mark.slow),
         pytest.param(0, Cause.STAGGER, marks=pytest.mark.slow),
-        (4, Cause.TWIST),
-        (1, Cause.TOUCHING),
+        pytest.param(4, Cause.TWIST, marks=pytest.mark.slow),
+        pytest.param(1, Cause.TOUCHING, marks=pytest.mark.slow),
         pytest.param(7, Cause.MASS, marks=pytest.mark.slow),
     ],
 )
@@ -45,6 +45,7 @@ def test_the_cause_of_a_stepped_lift_is_first(seed: int, cause: Cause) -> None:
     assert found.suspects[0].causes == (cause,)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "causes",
     [(Cause.LENGTH, Cause.GROOVE), (Cause.GROOVE, Cause.TOUCHING)],

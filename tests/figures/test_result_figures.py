@@ -27,6 +27,7 @@ def axes_of(figure: Figure) -> Axes:
     return figure.add_subplot()
 
 
+@pytest.mark.slow
 def test_decays_are_told_apart_by_their_lines_and_few(memo: HeardFile) -> None:
     axes = axes_of(Figure())
     draw_decay(memo.hearing, axes)

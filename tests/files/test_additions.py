@@ -136,6 +136,7 @@ for number in range(4):
 """
 
 
+@pytest.mark.slow
 def test_tables_added_at_once_are_all_there(record: Path) -> None:
     writers = [
         subprocess.Popen(

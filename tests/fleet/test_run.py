@@ -173,6 +173,7 @@ def test_a_folder_without_records_is_refused_with_the_next_step(
         rows_of(tmp_path)
 
 
+@pytest.mark.slow
 def test_records_behind_an_address_answer_as_those_in_a_folder(tmp_path: Path) -> None:
     pytest.importorskip("fsspec", reason="addresses need the extra 'fleet'")
     top = write_fleet(tmp_path / "lifts", 3, seed=SEED)

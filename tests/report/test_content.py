@@ -270,7 +270,9 @@ def test_north_american_words_where_they_are_asked_for() -> None:
     assert not re.search(r"\[\[[A-Za-z]", text)
 
 
-@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize(
+    "paper", [Paper.A4, pytest.param(Paper.LETTER, marks=pytest.mark.slow)]
+)
 def test_the_pdf_is_tagged_named_numbered_and_the_same_each_time(
     report: Document, paper: Paper
 ) -> None:

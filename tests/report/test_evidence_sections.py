@@ -125,6 +125,7 @@ def photo_visit(*names: str) -> Visit:
     return replace(made_visit(), photos=entries, findings=(), checks=())
 
 
+@pytest.mark.slow
 def test_photos_of_any_form_are_shown_with_caption_and_checksum(
     tmp_path: Path,
 ) -> None:

@@ -53,6 +53,7 @@ def test_a_clean_set_is_heard_to_a_few_parts_in_ten_thousand() -> None:
     assert heard.covariance.shape == (4, 4)
 
 
+@pytest.mark.slow
 def test_the_fundamental_need_not_be_in_the_file() -> None:
     takes, spans, truth = _set(20, low_cut=110.0, noise=0.01, hum=0.02)
     heard = hear_set(takes, spans)
@@ -84,6 +85,7 @@ def test_one_rope_is_a_set_of_one_and_needs_no_length() -> None:
     )
 
 
+@pytest.mark.slow
 def test_doubling_every_prior_moves_nothing_on_clear_recordings() -> None:
     takes, spans, _ = _clean()
     usual = HearingPrior()
@@ -100,6 +102,7 @@ def test_doubling_every_prior_moves_nothing_on_clear_recordings() -> None:
     )
 
 
+@pytest.mark.slow
 def test_the_same_recordings_give_the_same_numbers() -> None:
     takes, spans, _ = _clean()
     one, other = _clean_heard(), hear_set(takes, spans)

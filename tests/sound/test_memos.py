@@ -94,6 +94,7 @@ def test_a_memo_says_what_its_pieces_say_to_three_in_a_thousand() -> None:
             assert abs(ratio - 1.0) < 0.0015
 
 
+@pytest.mark.slow
 def test_excluded_plucks_are_left_out_but_counted() -> None:
     memo = draw_memo(10_010)
     take = replace(take_of(memo), excluded_plucks=(1,))
@@ -104,6 +105,7 @@ def test_excluded_plucks_are_left_out_but_counted() -> None:
     assert not any(part.refusal or part.notes for part in cut.values())
 
 
+@pytest.mark.slow
 def test_a_wrong_announcement_is_told_with_the_times() -> None:
     memo = draw_memo(10_010)
     take = replace(take_of(memo), plucks_each=memo.plucks_each + 1)

@@ -3,6 +3,7 @@
 import ast
 import re
 import string
+from collections.abc import Iterator
 from enum import Enum
 from pathlib import Path
 
@@ -27,6 +28,7 @@ from tension.installation import HitchPlace
 from tension.notes import NoteKind
 from tension.telling.lines import _words, notes_alike, told, with_next_act, word
 from tension.workflow.live.events import NotCounted
+from tests.architecture.shape import tree_of
 from tests.trade_words import is_known, places_of
 
 TOLD = (
@@ -52,12 +54,6 @@ SENTENCES = [
     (table, name, text)
     for table, texts in _words().items()
     for name, text in texts.items()
-]
-CALLS = [
-    (path.name, node)
-    for path in sorted((Path(tension.__file__).parent).rglob("*.py"))
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "told"
 ]
 
 
@@ -86,18 +82,24 @@ def test_a_sentence_has_known_words_of_the_trade(
     assert all(map(is_known, places_of(text)))
 
 
-@pytest.mark.parametrize(("where", "call"), CALLS)
-def test_what_is_asked_for_is_there_with_all_its_places(
-    where: str, call: ast.Call
-) -> None:
-    given = {keyword.arg for keyword in call.keywords}
-    constants = (n for n in ast.walk(call.args[0]) if isinstance(n, ast.Constant))
-    asked = "\n".join(str(constant.value) for constant in constants)
-    for key in re.findall(r"^[a-z]+\.[a-z-]+$", asked, re.MULTILINE):
-        table, name = key.split(".")
-        parsed = string.Formatter().parse(_words()[table][name])
-        places = {place for _, place, _, _ in parsed}
-        assert None in given or places - {None} <= given, f"{where}: {key}"
+def _calls() -> Iterator[tuple[str, ast.Call]]:
+    """Every call of `told` in the package, with its file."""
+    for path in sorted((Path(tension.__file__).parent).rglob("*.py")):
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "told":
+                yield path.name, node
+
+
+def test_what_is_asked_for_is_there_with_all_its_places() -> None:
+    for where, call in _calls():
+        given = {keyword.arg for keyword in call.keywords}
+        constants = (n for n in ast.walk(call.args[0]) if isinstance(n, ast.Constant))
+        asked = "\n".join(str(constant.value) for constant in constants)
+        for key in re.findall(r"^[a-z]+\.[a-z-]+$", asked, re.MULTILINE):
+            table, name = key.split(".")
+            parsed = string.Formatter().parse(_words()[table][name])
+            places = {place for _, place, _, _ in parsed}
+            assert None in given or places - {None} <= given, f"{where}: {key}"
 
 
 def test_a_sentence_fills_its_places() -> None:

@@ -13,6 +13,7 @@ from tension.workflow.assess import assess_recordings
 MEMOS = Path(__file__).resolve().parents[2] / "recordings_demo" / "six-memos"
 
 
+@pytest.mark.slow
 def test_what_reading_a_file_found_is_told_though_its_rope_has_no_number(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -29,6 +29,7 @@ def files(folder: Path) -> dict[str, str]:
     }
 
 
+@pytest.mark.slow
 def test_a_copy_killed_anywhere_is_whole_or_not_there_and_can_run_again(
     place: Path, tmp_path: Path
 ) -> None:

@@ -104,6 +104,7 @@ def test_what_the_record_said_before_stays_as_it_was(tmp_path: Path) -> None:
     assert record.read_bytes().startswith(before)
 
 
+@pytest.mark.slow
 def test_the_hitch_gives_the_order_unless_it_is_told(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v", n_ropes=4), Desk()
     with record.open("a") as file:
@@ -115,6 +116,7 @@ def test_the_hitch_gives_the_order_unless_it_is_told(tmp_path: Path) -> None:
     assert desk.ropes_of(What.DONE) == [4, 2]
 
 
+@pytest.mark.slow
 def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     _run(record, plucks_on_demand(desk), desk, Choice(series="as left"))
@@ -449,6 +451,7 @@ def test_a_sealed_record_is_refused_before_anything_is_heard(tmp_path: Path) -> 
         visit(record, plucks_on_demand(Desk()), Desk(), ONCE)
 
 
+@pytest.mark.slow
 def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk(has_keys=True)
     made = visit(record, plucks_on_demand(desk), desk, ONCE)

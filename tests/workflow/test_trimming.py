@@ -138,6 +138,7 @@ def test_the_result_on_what_is_left_is_the_same(folder: Path) -> None:
     assert read_visit(folder / "visit.toml").trims == trimmed.trims
 
 
+@pytest.mark.slow
 def test_what_lies_outside_the_windows_is_gone(folder: Path) -> None:
     (trim, _) = trim_record(folder).trims
     with wave.open(str(folder / trim.trimmed), "rb") as opened:
