@@ -317,9 +317,17 @@ def find_basis(
         return tuple(missing)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
-    simulation = _simulation(assessment, request, mean, stiffness)
+    # the scale of the tensions cancels in what was learned
+    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    simulation = DrawnSets(
+        tensions=_shares_of(assessment)[0] * mean.value,
+        covariance=assessment.measurement.covariance,
+        stiffnesses=stiffness.after_running,
+        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
+        own_uncertainty=stiffness.own_uncertainty,
+    )
     limits = find_limits(rope_set, hitch, simulation, step)
-    rule = assessment.rule
+    rule, travel = assessment.rule, (run_in.travel,) if run_in.travel else ()
     return PlanBasis(
         assessment=assessment,
         request=request,
@@ -334,26 +342,5 @@ def find_basis(
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
-        origins=(
-            mean,
-            pitch,
-            *stiffness.origins,
-            *([run_in.travel] if run_in.travel else ()),
-            *limits.origins,
-        ),
-    )
-
-
-def _simulation(
-    assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
-) -> DrawnSets:
-    """The sets that the readings allow."""
-    # the scale cancels in what was learned
-    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
-    return DrawnSets(
-        tensions=_shares_of(assessment)[0] * mean.value,
-        covariance=assessment.measurement.covariance,
-        stiffnesses=stiffness.after_running,
-        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
-        own_uncertainty=stiffness.own_uncertainty,
+        origins=(mean, pitch, *stiffness.origins, *travel, *limits.origins),
     )
