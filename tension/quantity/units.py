@@ -25,7 +25,19 @@ from tension.quantity.showing import (
     show_quantity,
 )
 
-__all__ = ["Dimension", "UnitSystem", "show_quantity"]  # of `showing`, given on here
+__all__ = [
+    "Dimension",
+    "Quantity",
+    "UnitSystem",
+    "as_decimal",
+    "as_typed",
+    "exceeds",
+    "is_same",
+    "parse_quantity",
+    "read_typed_list",
+    "require_positive",
+    "show_quantity",
+]
 
 _LONGEST_TEXT = 60
 """Longest text that is read at all. [characters]"""

@@ -125,18 +125,14 @@ def _at_the_maker(photos: dict[str, bytes] | None = None) -> Iterator[str]:
             "on another computer"
         )
     with tempfile.TemporaryDirectory() as name:
-        for part in (*_TEMPLATES.glob("*.typ"), *_faces()):
+        from matplotlib import get_data_path
+
+        fonts = (Path(get_data_path()) / "fonts" / "ttf" / one for one in _FONTS)
+        for part in (*_TEMPLATES.glob("*.typ"), *fonts):
             shutil.copyfile(part, Path(name) / part.name)
         for part_name, content in (photos or {}).items():
             (Path(name) / part_name).write_bytes(content)
         yield name
-
-
-def _faces() -> list[Path]:
-    """The files of the font of the report."""
-    from matplotlib import get_data_path
-
-    return [Path(get_data_path()) / "fonts" / "ttf" / name for name in _FONTS]
 
 
 def _data(plain: Plain) -> str:
@@ -193,11 +189,14 @@ def first_that_fits(
     if find_spec("typst") is None:
         return every[0]
     inputs = {"data": _data(told)}
-    if not (has_all := _has_all_signs(inputs["data"])):
-        inputs["missing"] = _MISSING
     with _at_the_maker() as folder:
         import typst
+        from matplotlib.ft2font import FT2Font
 
+        font = FT2Font(f"{folder}/{_FONTS[0]}")
+        has_all = all(font.get_char_index(ord(sign)) for sign in set(inputs["data"]))
+        if not has_all:
+            inputs["missing"] = _MISSING
         found = typst.query(
             f"{folder}/fit.typ",
             "<chosen>",
@@ -209,14 +208,6 @@ def first_that_fits(
             sys_inputs=inputs,
         )
     return every[-1 if (chosen := json.loads(found)) is None else chosen]
-
-
-def _has_all_signs(text: str) -> bool:
-    """Whether the font of the report has every sign of a text."""
-    from matplotlib.ft2font import FT2Font
-
-    font = FT2Font(_faces()[0])
-    return all(font.get_char_index(ord(sign)) for sign in set(text))
 
 
 def plan_pdf(
