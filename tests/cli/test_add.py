@@ -91,8 +91,10 @@ WORDS = [
         "spring_active_coils = 8.5",
     ),
     (
-        ["hitch", "counterweight", "--spring-loads", "2 kN; 6 kN"]
-        + ["--spring-lengths", "147 mm; 127 mm"],
+        [
+            *("hitch", "counterweight", "--spring-loads", "2 kN; 6 kN"),
+            *("--spring-lengths", "147 mm; 127 mm"),
+        ],
         'spring_loads = ["2 kN", "6 kN"]',
     ),
     (["lift", "--drive", "TRACTION"], 'drive = "traction"'),
