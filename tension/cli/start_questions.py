@@ -74,11 +74,6 @@ def _values(
     return known.with_unit(lambda text: read_values(text, dimension), line, what)
 
 
-def _read_date(line: str, _: Known) -> dt.date:
-    """A day, or that it is today."""
-    return today() if line.lower() == "today" else read_day(line)
-
-
 _RULES = [name for name in rule_names() if name != find_rule(None).name]
 
 
@@ -210,7 +205,11 @@ _SPRING = ("hitch.spring_rate", "hitch.spring_free_length", "hitch.spring_solid_
 
 QUESTIONS: tuple[Question, ...] = (
     _key("lift.name"),
-    _key("visit.date", read=_read_date, shown=str),
+    _key(
+        "visit.date",
+        read=lambda line, _: today() if line.lower() == "today" else read_day(line),
+        shown=str,
+    ),
     _key("visit.measured_by"),
     _key("lift.drive"),
     _key("lift.roping"),

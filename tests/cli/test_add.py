@@ -86,6 +86,18 @@ WORDS = [
     (["finding", "3", "broken-wires", "broken=3", "distribution=spread"], "broken = 3"),
     (["hitch", "counterweight", "--rows", "1 3 5/2 4 6"], "[[1, 3, 5], [2, 4, 6]]"),
     (["hitch", "car", "--solid", "96 mm"], 'spring_solid_length = "96 mm"'),
+    (
+        ["hitch", "counterweight", "--spring-active-coils", "8.5"],
+        "spring_active_coils = 8.5",
+    ),
+    (
+        [
+            *("hitch", "counterweight", "--spring-loads", "2 kN; 6 kN"),
+            *("--spring-lengths", "147 mm; 127 mm"),
+        ],
+        'spring_loads = ["2 kN", "6 kN"]',
+    ),
+    (["lift", "--drive", "TRACTION"], 'drive = "traction"'),
     (["lift", "--travel", "24 m", "--roping", "2:1"], 'roping = "2:1"\ntravel = "24'),
 ]
 
