@@ -12,7 +12,6 @@ from tension.diagnosis.outcome import (
     Cause,
     Causes,
     Conclusion,
-    Condition,
     Curve,
     Diagnosis,
     Pattern,
@@ -58,14 +57,18 @@ def diagnose(
     """
     chosen = prior or Prior()
     steps = evidence.possible_steps(pattern)
-    grid = _grid(pattern)
+    base, system = pattern.conditions[-1], pattern.system
+    places = np.linspace(0.0, system.travel, _PLACES if system.travel > 0 else 1)
+    there = [base.at(place, system) for place in places.tolist()]
+    # along the travel on the car side, up and down, as in the last series
+    grid = [replace(c, arrived=way) for way in ("up", "down") for c in there]
     model = evidence.make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = evidence.weigh(model, chosen)
     best = {account.causes: account.forms for account in reversed(accounts)}
     suspects = []
     for causes, weight in evidence.weights_of(accounts).items():
-        places = {form.rope for form in best[causes]} - {None}
-        ropes = tuple(n for i, n in enumerate(pattern.numbers) if i in places)
+        of = {form.rope for form in best[causes]}
+        ropes = tuple(n for i, n in enumerate(pattern.numbers) if i in of)
         suspects.append(Suspect(causes=causes, weight=weight, ropes=ropes))
     return Diagnosis(
         pattern=pattern,
@@ -73,7 +76,7 @@ def diagnose(
         suspects=tuple(suspects),
         telltales=_telltales(suspects, best, pattern),
         next_measurement=evidence.find_next(model, accounts, steps),
-        curves=tuple(_curves(suspects, best, model, grid)),
+        curves=tuple(_curves(suspects, best, model, places)),
         notes=tuple(notes),
     )
 
@@ -95,31 +98,19 @@ def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
     return of_causes.get(first.causes, Conclusion.SUGGESTS)
 
 
-def _grid(pattern: Pattern) -> tuple[Condition, ...]:
-    """Places along the travel on the car side, up and down, as in the last series."""
-    base, system = pattern.conditions[-1], pattern.system
-    places = np.linspace(0.0, system.travel, _PLACES if system.travel > 0 else 1)
-    there = [base.at(place, system) for place in places.tolist()]
-    return tuple(replace(c, arrived=way) for way in ("up", "down") for c in there)
-
-
 def _curves(
     suspects: Sequence[Suspect],
     best: Mapping[Causes, Sequence[Form]],
     model: evidence.Model,
-    grid: Sequence[Condition],
+    places: FloatArray,
 ) -> Iterator[Curve]:
     """Curves of the first hypothesis, and of the first other one of one cause."""
     known = [s for s in suspects if s.causes and s.causes != (Cause.UNKNOWN,)]
     others = [s for s in known[1:] if len(s.causes) == 1]
-    places = np.array([c.rope_passed for c in grid[: len(grid) // 2]])
     for suspect in (*known[:1], *others[:1]):
-        told = evidence.foretell(model, best[suspect.causes])[2][-len(grid) :]
-        yield Curve(
-            suspect=suspect,
-            rope_passed=places,
-            deviations=told.reshape(2, len(places), -1),
-        )
+        told = evidence.foretell(model, best[suspect.causes])[2][-2 * len(places) :]
+        both = told.reshape(2, len(places), -1)
+        yield Curve(suspect=suspect, rope_passed=places, deviations=both)
 
 
 _Read = tuple[FloatArray, FloatArray, FloatArray, FloatArray, str, str]

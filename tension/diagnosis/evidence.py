@@ -83,35 +83,33 @@ def contrasts(n_ropes: int) -> FloatArray:
 def make_model(
     pattern: Pattern, prior: Prior, further: Sequence[Condition] = ()
 ) -> Model:
-    """Put together what holds under every hypothesis; `further` is to be foretold."""
+    """Put together what holds under every hypothesis; `further` is to be foretold.
+
+    What is yet to be read is taken to be as noisy as the typical series.
+    """
     conditions = (*pattern.conditions, *further)
     scale, rows = pattern.mean_tension, contrasts(len(pattern.numbers))
     epochs = np.array([c.epoch for c in conditions])
     left_over = (prior.left_over * scale) ** 2 * np.equal.outer(epochs, epochs)
     shared = np.kron(left_over, np.eye(len(rows)))
     loose = (prior.loose * scale) ** 2 * np.eye(len(shared))
-    return Model(
-        pattern=pattern,
-        conditions=conditions,
-        base=shared + (loose + _reading_noise(pattern, rows, len(conditions))),
-        shared=shared,
-        rows=rows,
-        observed=(pattern.tensions @ rows.T).ravel(),
-    )
-
-
-def _reading_noise(pattern: Pattern, rows: FloatArray, n: int) -> FloatArray:
-    """Covariance of the readings; of conditions to come, as the typical series."""
-    size, of_lengths = len(rows), pattern.length_uncertainties
-    where = [(c.span, c.visit) for c in pattern.conditions]
+    n, size, of_lengths = len(conditions), len(rows), pattern.length_uncertainties
     own = rows @ pattern.covariances @ rows.T
     typical = np.median(np.trace(own, axis1=1, axis2=2)) / size
     noise = np.kron(np.eye(n), typical * np.eye(size)).reshape(n, size, n, size)
+    where = [(c.span, c.visit) for c in pattern.conditions]
     for i, j in np.ndindex(len(where), len(where)):
         if where[i] == where[j]:
             same = rows @ np.diag(of_lengths[i] * of_lengths[j]) @ rows.T
             noise[i, :, j, :] = own[i] if i == j else same
-    return noise.reshape(n * size, n * size)
+    return Model(
+        pattern=pattern,
+        conditions=conditions,
+        base=shared + (loose + noise.reshape(shared.shape)),
+        shared=shared,
+        rows=rows,
+        observed=(pattern.tensions @ rows.T).ravel(),
+    )
 
 
 def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
