@@ -267,11 +267,8 @@ def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
     }.get(turn.rope)
     if left is None or hitch.thread is None:
         return
-    before = [
-        t.turns.value
-        for t in visit.turns
-        if t.rope == turn.rope and t.hitch is hitch.at
-    ]
+    nut = (turn.rope, hitch.at)
+    before = [t.turns.value for t in visit.turns if (t.rope, t.hitch) == nut]
     travel = (sum(before) + turn.turns) * hitch.thread.pitch
     way = "towards the plate" if turn.turns > 0 else "away from the plate"
     require(

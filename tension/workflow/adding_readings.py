@@ -169,10 +169,15 @@ def readings(
         keys = {"hitch": hitch.at.value}
     tables = []
     for rope, values in _of_ropes(sheet, visit).items():
-        _require_alike(rope, values)
+        texts = tuple(value.text for value in values)
+        sizes = [abs(value.value) for value in values]
+        require(
+            max(sizes) <= MOST_APART * min(sizes),
+            f"rope {rope}: {', '.join(texts)} are too far apart for repeats of one "
+            "reading; check the numbers",
+        )
         if hitch:
             _require_possible(rope, values, hitch)
-        texts = tuple(value.text for value in values)
         typed = {what: texts if len(texts) > 1 else texts[0]}
         own = {"series": named, "kind": kind, "rope": rope, **keys, **typed}
         tables.append(NewTable(name="reading", keys=own))
@@ -186,17 +191,6 @@ def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
         adding.table("rope", number=rope, free_lengths={name: values[0].text})
         for rope, values in _of_ropes(sheet, visit).items()
     ]
-
-
-def _require_alike(rope: int, values: Sequence[Quantity]) -> None:
-    """Refuse repeats that can only be a slip of the pen."""
-    sizes = [abs(value.value) for value in values]
-    texts = ", ".join(value.text for value in values)
-    require(
-        max(sizes) <= MOST_APART * min(sizes),
-        f"rope {rope}: {texts} are too far apart for repeats of one reading; check the "
-        "numbers",
-    )
 
 
 def _require_possible(rope: int, lengths: Sequence[Quantity], hitch: Hitch) -> None:
@@ -232,7 +226,13 @@ def repeat_of_rope(
 ) -> Tables:
     """Add recordings of one rope; if none are named, the only new one."""
     named = choose_series(visit, series).name
-    taken = files or [_only_new(visit)]
+    taken = list(files)
+    if not taken:
+        new = inputs.unnamed_files(visit)
+        require(new, "there is no new sound file beside the record; name one")
+        several = f"which recording? New are {', '.join(new[:6])}; name one"
+        require(len(new) == 1, several)
+        taken = [inputs.folder_of(visit) / new[0]]
     return _plucks(visit, named, RoundFiles(paths=taken, order=[rope] * len(taken)))
 
 
@@ -240,8 +240,7 @@ def round_of_ropes(
     visit: Visit, files: RoundFiles, series: str | None = None
 ) -> Tables:
     """Add a round over the set to a series that is there."""
-    named = choose_series(visit, series).name
-    return _plucks(visit, named, files)
+    return _plucks(visit, choose_series(visit, series).name, files)
 
 
 def new_series(
@@ -337,12 +336,3 @@ def _files_meant(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
     shown = ", ".join(sound.folder or "this one" for sound in new)
     require(len(new) == 1, f"which folder? New recordings are in {shown}; name one")
     return tuple(folder / name for name in new[0].names)
-
-
-def _only_new(visit: Visit) -> Path:
-    """The only sound file that no reading names."""
-    new = inputs.unnamed_files(visit)
-    require(new, "there is no new sound file beside the record; name one")
-    several = f"which recording? New are {', '.join(new[:6])}; name one"
-    require(len(new) == 1, several)
-    return inputs.folder_of(visit) / new[0]

@@ -3,11 +3,7 @@
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from tension.adjustment.comparison import (
-    Comparison,
-    after_the_past,
-    compare_series,
-)
+from tension.adjustment.comparison import Comparison, after_the_past, compare_series
 from tension.adjustment.outcome import PlanOutcome, SetState, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.running import turns_before
@@ -150,11 +146,10 @@ def compare_record(
         f'series "{found.name}" does not come before "{left.name}"; name the one as '
         "found with --before and the one as left with --after",
     )
-    outcome = compare(seen, found, left, hitch=chosen.hitch)
     return Compared(
         as_found=seen.assess(found),
         as_left=seen.assess(left),
-        outcome=outcome,
+        outcome=compare(seen, found, left, hitch=chosen.hitch),
         inputs=seen.inputs,
     )
 

@@ -44,8 +44,6 @@ class RuleChoice:
     def apply(self, rule: Rule) -> Rule:
         """Change a rule as chosen, keeping what it was."""
         chosen = replace(find_rule(self.name), goal=rule.goal) if self.name else rule
-        if self.limit is None and self.metric is None:
-            return chosen
         return changed(chosen, limit=self.limit, metric=self.metric)
 
 
@@ -295,14 +293,11 @@ def _without_answered_doubts(
     measured: SetMeasurement, every: Sequence[Looked]
 ) -> SetMeasurement:
     """Take out doubts that a person settled by looking, and tell what was seen."""
-    doubts, notes = list(measured.doubts), list(measured.notes)
-    for looked in every:
-        settled = [one for one in measured.doubts if looked.settles(one.code)]
-        if settled and looked.code in ANSWERABLE:
-            doubts = [one for one in doubts if one.code != looked.code]
-            kind = NoteKind.LOOKED
-            notes.append(kind.note(ropes=looked.ropes, words=looked.words))
-    return replace(measured, doubts=tuple(doubts), notes=tuple(notes))
+    settled = ANSWERABLE & {d.code for d in measured.doubts} & {a.code for a in every}
+    seen = [looked for looked in every if looked.code in settled]
+    told = [NoteKind.LOOKED.note(ropes=one.ropes, words=one.words) for one in seen]
+    doubts = tuple(one for one in measured.doubts if one.code not in settled)
+    return replace(measured, doubts=doubts, notes=(*measured.notes, *told))
 
 
 def _looked_at(visit: Visit) -> tuple[Looked, ...]:

@@ -100,12 +100,10 @@ def diagnose_records(
     taken = _take_all(every, lives[-1:])
     last = visits[-1].path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
-    pattern, told = make_pattern(taken)
-    known, inputs = (*notes, *told), _inputs(visits)
-    if isinstance(pattern, Refusal):
-        return Diagnosed(outcome=pattern, notes=known, inputs=inputs)
-    outcome = diagnose(pattern, notes=known)
-    return Diagnosed(outcome=outcome, notes=known, inputs=inputs)
+    made, told = make_pattern(taken)
+    known = (*notes, *told)
+    outcome = made if isinstance(made, Refusal) else diagnose(made, notes=known)
+    return Diagnosed(outcome=outcome, notes=known, inputs=_inputs(visits))
 
 
 def remember_records(

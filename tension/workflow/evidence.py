@@ -141,9 +141,8 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
     if rule == assessed.visit.rule:
         return assessed.assessment
     again = assess_set(assessed.assessment.measurement, rule)
-    return replace(
-        again, notes=tuple(dict.fromkeys((*again.notes, *assessed.assessment.notes)))
-    )
+    notes = dict.fromkeys((*again.notes, *assessed.assessment.notes))
+    return replace(again, notes=tuple(notes))
 
 
 def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str], ...]:

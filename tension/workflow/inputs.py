@@ -95,9 +95,7 @@ def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
     Files in plain alphabetical order were most likely listed by the shell, so they are
     put in natural order (memo 2 before memo 10); any other order was chosen and stays.
     """
-    folders = [path for path in paths if path.is_dir()]
-    if folders:
-        folder = folders[0]
+    if folder := next(filter(Path.is_dir, paths), None):
         require(
             len(paths) == 1,
             f"{folder}: give one folder, or the sound files, but not both",
@@ -250,8 +248,7 @@ def folders_with_sound(folder: Path) -> tuple[Path, ...]:
 
 def note_on_unnamed_files(visit: Visit) -> Note | None:
     """Tell of sound files in the folders of a record that it does not name."""
-    unnamed = unnamed_files(visit)
-    if not unnamed:
+    if not (unnamed := unnamed_files(visit)):
         return None
     more = len(unnamed) - _MOST_TOLD
     names = ", ".join(unnamed[:_MOST_TOLD]) + (f" and {more} more" if more > 0 else "")
@@ -293,8 +290,7 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
         below = folders_with_sound(beside)
     except (OSError, FileFormatError):
         below = ()
-    trimmed = (trim.recording for trim in visit.trims)
-    named = {*named_files(visit), *trimmed, *recordings}
+    named = {*named_files(visit), *recordings, *(t.recording for t in visit.trims)}
     of_readings = {beside: None} | {(beside / one).parent: None for one in recordings}
     new = []
     for folder in dict.fromkeys((*of_readings, *below)):

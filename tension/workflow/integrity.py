@@ -91,11 +91,8 @@ def add_correction(record: Path, words: Correction) -> Correction:
         raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
     found = list(_changes(record, sealed, (record.name, *named_files(visit))))
     files = {one.path: one.file_now for one in found if one.file_now}
-    missing = tuple(
-        one.path
-        for one in found
-        if one.kind is ChangeKind.NOT_SEALED and not one.file_now
-    )
+    absent = [one for one in found if not one.file_now]
+    missing = tuple(o.path for o in absent if o.kind is ChangeKind.NOT_SEALED)
     if not (files or missing or words.removed or words.text.strip()):
         raise FileFormatError(
             "nothing changed since the last seal or correction; "

@@ -111,9 +111,8 @@ def listen_to_series(
         for reading in own
     ]
     kept, notes = _without_copies(takes)
-    known = find_spans(visit.rope_set, span)
     prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
-    hearing = hear_rounds(kept, known, prior)
+    hearing = hear_rounds(kept, find_spans(visit.rope_set, span), prior)
     return Heard(
         hearing=replace(hearing, notes=(*hearing.notes, *notes)),
         recordings=tuple(files[reading.recording].recording for reading in named),
@@ -286,9 +285,7 @@ def find_prior(rope_set: RopeSet, lift: Lift, span: Span) -> HearingPrior:
 
 
 def hear_rounds(
-    takes: Sequence[Take],
-    spans: Sequence[RopeSpan],
-    prior: HearingPrior,
+    takes: Sequence[Take], spans: Sequence[RopeSpan], prior: HearingPrior
 ) -> SetHearing:
     """Hear every recording of a rope for itself, amid one recording of each other rope.
 
@@ -316,15 +313,9 @@ def hear_rounds(
         f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
         "the parts with the plucks, or leave some recordings out with an exclusion",
     )
-    return merge_rounds(
-        [
-            (
-                hear_set(full, spans, prior),
-                {n: take.recording.name for take in own for n in take.ropes},
-            )
-            for own, full in zip(rounds, filled, strict=True)
-        ]
-    )
+    names = [{n: t.recording.name for t in own for n in t.ropes} for own in rounds]
+    heard = [hear_set(full, spans, prior) for full in filled]
+    return merge_rounds(list(zip(heard, names, strict=True)))
 
 
 def _has_any(own: Sequence[Take], take: Take) -> bool:
@@ -342,14 +333,13 @@ class HeardFile(Shown):
 
     def summary(self) -> str:
         """Say what was heard of each rope."""
-        told = {
-            one.number: one.refusal.code
+        told = [
+            f"{one.number}: {one.refusal.code}"
             if one.refusal
-            else f"{one.fundamental_frequency:.4g} Hz"
+            else f"{one.number}: {one.fundamental_frequency:.4g} Hz"
             for one in self.hearing.ropes
-        }
-        ropes = ", ".join(f"{number}: {words}" for number, words in told.items())
-        return f"{self.recording.name!r}, {ropes}"
+        ]
+        return f"{self.recording.name!r}, {', '.join(told)}"
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Turn it into one row per rope, all SI; or why there is no number."""

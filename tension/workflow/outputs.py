@@ -25,6 +25,12 @@ if TYPE_CHECKING:
     from tension.wording import Terms
     from tension.workflow.adjustment import Planned
 
+_ENDINGS = {
+    "figure": (".svg, .png or .pdf", {"svg", "png", "pdf"}),
+    "plan": (".pdf", {"pdf"}),
+    "report": (".pdf or .html", {"pdf", "html", "htm"}),
+}
+
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:
     """Refuse to write over what records, folders or sound files are read for."""
@@ -53,13 +59,6 @@ def _read_for(path: Path) -> Iterator[Path]:
         yield from find_recordings(path)
     else:
         yield path
-
-
-_ENDINGS = {
-    "figure": (".svg, .png or .pdf", {"svg", "png", "pdf"}),
-    "plan": (".pdf", {"pdf"}),
-    "report": (".pdf or .html", {"pdf", "html", "htm"}),
-}
 
 
 def require_output(

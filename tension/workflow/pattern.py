@@ -86,8 +86,7 @@ def make_pattern(taken: Sequence[Taken]) -> tuple[Pattern | Refusal, tuple[Note,
     numbers = _common_ropes(usable, notes)
     if len(numbers) < 2:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
-    beyond = _fall_beyond_rope(usable)
-    if beyond is not None:
+    if beyond := _fall_beyond_rope(usable):
         return beyond, tuple(notes)
     tensions, is_absolute = _on_one_scale(usable, numbers, notes)
     system = _system(usable, float(np.mean(tensions)), notes)
@@ -343,8 +342,7 @@ def _notes_on_conditions(taken: Sequence[Taken]) -> list[Note]:
     notes = []
     every = [one.assessed for one in taken]
     if missing := sum(not one.series.arrived for one in every):
-        kind = NoteKind.ARRIVAL_NOT_RECORDED
-        notes.append(kind.note(count=missing, all=len(every)))
+        notes.append(NoteKind.ARRIVAL_NOT_RECORDED.note(count=missing, all=len(every)))
     after = {turn.round_trips_after for one in every for turn in one.visit.turns}
     if None in after and {one.series.round_trips_before for one in every} <= {None}:
         notes.append(NoteKind.ROUND_TRIPS_NOT_RECORDED.note())

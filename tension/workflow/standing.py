@@ -136,11 +136,9 @@ def next_after_assessment(assessed: "Assessed") -> NextStep | None:
         return NextStep(kind=NextKind.ADD_LENGTHS, n_ropes=visit.rope_set.n_ropes)
     if assessment.measure_again and assessment.verdict is not Verdict.UNEQUAL:
         return standing.ask_for(assessment.measure_again)
-    kind = NextKind.COMPARE if standing.is_left else _AFTER.get(assessment.verdict)
+    usual = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
+    kind = NextKind.COMPARE if standing.is_left else usual.get(assessment.verdict)
     return NextStep(kind=kind) if kind else None
-
-
-_AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
 
 
 def next_after_plan(planned: "Planned") -> NextStep | None:

@@ -144,21 +144,15 @@ def _differ_in_trims_alone(old: str, visit: Visit, record: Path) -> bool:
 
 def _correct_trims(record: Path, by: str) -> None:
     """Tell the seal what trimming changed, if anything did."""
-    if not has_seal(record):
-        return
-    visit = read_visit(record)
-    found = verify(record)
-    if found.is_same:
+    if not has_seal(record) or (found := verify(record)).is_same:
         return
     removed = tuple(
         trim.recording
-        for trim in visit.trims
+        for trim in read_visit(record).trims
         if trim.original == DELETED and trim.recording in found.files
     )
-    what = (
-        "originals of trimmed recordings deleted" if removed else "recordings trimmed"
-    )
-    words = Correction(by=by, reason=what, text=SILENCED, removed=removed)
+    why = "originals of trimmed recordings deleted" if removed else "recordings trimmed"
+    words = Correction(by=by, reason=why, text=SILENCED, removed=removed)
     add_correction(record, words)
 
 
@@ -203,8 +197,7 @@ def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
     for trim in read_visit(record).trims:
         if trim.original == DELETED:
             continue
-        why = _delete(trim, record.parent)
-        if why:
+        if why := _delete(trim, record.parent):
             left.append(f"{trim.recording}: not deleted: {why}")
         else:
             gone.add(trim.recording)

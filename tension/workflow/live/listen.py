@@ -94,8 +94,7 @@ class LiveVisit:
 
     def _look(self) -> None:
         """One look at sound, keys and answers."""
-        block = self.source.take(TICK)
-        if block is not None:
+        if (block := self.source.take(TICK)) is not None:
             self._see(block)
         for act in self.surface.acts():
             self._act(act)
@@ -209,8 +208,7 @@ class LiveVisit:
             if step != self._step and self.session.n_good(take.rope):
                 self.surface.tell(What.DONE, rope=take.rope)
             self._close()
-        rope = self.session.rope
-        if rope is not None:
+        if (rope := self.session.rope) is not None:
             is_new, self._step = step != self._step, step
             rate = self.source.sampling_rate
             self._take = self.book.open_take(rope, rate, self.losses.n_frames / rate)
@@ -256,8 +254,7 @@ class LiveVisit:
             case Act.REPEAT:
                 self._repeat()
             case Act.SKIP:
-                rope = self.session.rope
-                if rope is not None:
+                if (rope := self.session.rope) is not None:
                     self._discard(NotCounted.UNDONE)
                     self.session = self.session.skipped()
                     self.surface.tell(What.LEFT, rope=rope)

@@ -37,9 +37,7 @@ from tension.workflow import adding, inputs, listening
 from tension.workflow.live.events import Answer, NotCounted, Surface, What
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
-_NOTHING = {
-    kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
-}
+_NOTHING = {NoteKind.TOO_SHORT.code, NoteKind.ALL_ZEROS.code, NoteKind.SILENT.code}
 NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
 
 
@@ -208,10 +206,9 @@ class TakeBook:
     def count_plucks(self, visit: Visit) -> dict[int, int]:
         """Count the plucks that the record has of each rope and that count."""
         counts: Counter[int] = Counter()
-        for one in inputs.plucks_of(visit):
-            if one.series != self.series.name or listening.is_left_out(
-                visit.exclusions, one
-            ):
+        own = [one for one in inputs.plucks_of(visit) if one.series == self.series.name]
+        for one in own:
+            if listening.is_left_out(visit.exclusions, one):
                 continue
             if len(one.ropes) > 1:
                 n = one.plucks_each or 3
@@ -242,10 +239,9 @@ class TakeBook:
             pluck = None if onset is None else pluck_at(plucks, onset)
             if pluck is not None and pluck.is_used:
                 left_out[pluck.index] = why
-        n_used = sum(pluck.is_used for pluck in plucks)
         if None in excluded:
             left_out = {None: excluded[None]}
-        elif len(left_out) == n_used:
+        elif len(left_out) == sum(pluck.is_used for pluck in plucks):
             left_out = {None: next(iter(left_out.values()), NotCounted.NO_PLUCK)}
         tables = [
             adding.pluck(self.series.name, name, (rope,)),
