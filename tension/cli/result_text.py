@@ -48,7 +48,7 @@ def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoRetu
     for each in (refusal, *notes):
         line = say(f"tension: {with_next_act(each)}", terms)
         click.echo(output.wrapped(line), err=True)
-    output.leave(output.ExitCode.UNUSABLE_INPUT)
+    raise click.exceptions.Exit(output.ExitCode.UNUSABLE_INPUT)
 
 
 def show_assessed(
