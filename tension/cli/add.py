@@ -119,8 +119,7 @@ def word(**groups: type) -> Callable[[Callable[..., "Maker | None"]], click.Comm
 
         name = function.__name__.removesuffix("_command")
         every = {**groups, "record": RecordOptions}
-        made: click.Command = options.command(name, made=every)(add)
-        return made
+        return options.command(name, made=every)(add)
 
     return decorate
 
@@ -153,11 +152,7 @@ def run_add(make: "Maker") -> None:
 def offer_new_files() -> None:
     """Offer the new sound files of the folder, one by one or as a round."""
     from tension.files.record import read_visit
-    from tension.workflow.adding_readings import (
-        RoundFiles,
-        repeat_of_rope,
-        round_of_ropes,
-    )
+    from tension.workflow import adding_readings
     from tension.workflow.assess import assess_record
     from tension.workflow.inputs import find_record, unnamed_files
     from tension.workflow.standing import standing_of_visit
@@ -179,7 +174,8 @@ def offer_new_files() -> None:
             f'{len(new)} new sound files: one more round of "{visit.series[-1].name}"',
             skipped=False,
         ):
-            run_add(lambda visit: round_of_ropes(visit, RoundFiles(paths=files)))
+            new_round = adding_readings.RoundFiles(paths=files)
+            run_add(partial(adding_readings.round_of_ropes, files=new_round))
             return
         likely = list(standing_of_visit(visit).step.ropes)
         if not likely:
@@ -188,7 +184,9 @@ def offer_new_files() -> None:
         for file, name in zip(files, new, strict=True):
             rope = _rope_asked(name, n_ropes, likely.pop(0) if likely else 0)
             if rope:
-                run_add(partial(repeat_of_rope, rope=rope, files=[file]))
+                run_add(
+                    partial(adding_readings.repeat_of_rope, rope=rope, files=[file])
+                )
     except (asking.BackError, asking.EndedError):
         click.echo("No more was added.", err=True)
 

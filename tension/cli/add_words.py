@@ -25,15 +25,7 @@ from tension.files.toml_text import Value
 from tension.installation import HitchPlace, Side
 from tension.quantity.units import Dimension
 from tension.workflow import adding, adding_readings
-from tension.workflow.adding import table
-from tension.workflow.adding_readings import (
-    RoundFiles,
-    Sheet,
-    new_series,
-    read_pairs,
-    read_sheet,
-    readings,
-)
+from tension.workflow.adding_readings import RoundFiles, Sheet, read_sheet, readings
 from tension.workflow.inputs import find_record
 from tension.workflow.integrity import correct_record
 from tension.workflow.standing import standing_of
@@ -154,7 +146,7 @@ def left_command(
     tension add left as-left --same
     """
     files, told = order.files(paths), _conditions(said, is_same=same)
-    return lambda visit: new_series(visit, name, told, files)
+    return lambda visit: adding_readings.new_series(visit, name, told, files)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -191,7 +183,7 @@ def side_command(
     name, files = place.name or span, order.files(paths)
     return lambda visit: [
         *adding_readings.new_span(visit, keys, typed),
-        *new_series(visit, name, told, files),
+        *adding_readings.new_series(visit, name, told, files),
     ]
 
 
@@ -306,9 +298,9 @@ def threads_command(text: str = options.arg("PAIRS")) -> Maker:
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    pairs = asking.with_unit(read_pairs, text)
+    pairs = asking.with_unit(adding_readings.read_pairs, text)
     ropes = [
-        table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
+        adding.table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
         for rope, (into, out) in enumerate(pairs, start=1)
     ]
     return lambda _: ropes
@@ -455,7 +447,7 @@ def finding_command(
     measured = [own for of, own in KEYS_OF.items() if of == keys["kind"]]
     if not keys.keys() & {"seen", *(measured[0] if measured else ())}:
         keys["seen"] = "yes"  # if nothing else is said or measured
-    return lambda _: [table("finding", **keys)]
+    return lambda _: [adding.table("finding", **keys)]
 
 
 @word()

@@ -5,14 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli import options
-from tension.cli.output import (
-    ExitCode,
-    echo_document,
-    output_width,
-    tell,
-    tell_progress,
-)
+from tension.cli import options, output
 from tension.installation import HitchPlace
 from tension.wording import percent_text
 
@@ -20,10 +13,10 @@ if TYPE_CHECKING:
     from tension.workflow.adjustment import Planned
 
 _EXIT_OF = {
-    "plan": ExitCode.DONE,
-    "directions-only": ExitCode.DONE,
-    "leave-it": ExitCode.DONE,
-    "no-result": ExitCode.UNUSABLE_INPUT,
+    "plan": output.ExitCode.DONE,
+    "directions-only": output.ExitCode.DONE,
+    "leave-it": output.ExitCode.DONE,
+    "no-result": output.ExitCode.UNUSABLE_INPUT,
 }
 """By the name of the outcome; there is no plan by any other."""
 
@@ -62,7 +55,7 @@ def command(
     rule: options.Rule,
     form: options.Form,
     files: PlanFiles,
-) -> ExitCode:
+) -> output.ExitCode:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
     The plan promises an upper bound of the spread first, then tells stage by stage in
@@ -94,11 +87,11 @@ def command(
         hitch=aim.hitch, strategy=Strategy(aim.strategy), rule=rule.choice()
     )
     planned = plan_record(
-        path, series=aim.series, choice=choice, progress=tell_progress
+        path, series=aim.series, choice=choice, progress=output.tell_progress
     )
     outcome = planned.outcome
     if form.json:
-        echo_document(plan_document(planned, outcome, planned.inputs))
+        output.echo_document(plan_document(planned, outcome, planned.inputs))
     else:
         click.echo(_text(planned, form))
         echo_next_command(next_after_plan(planned), path)
@@ -115,8 +108,8 @@ def command(
                 overwrite=files.overwrite,
             )
     elif files.plot or files.pdf:
-        tell("there is no plan to draw.")
-    return _EXIT_OF.get(outcome.name, ExitCode.NO_FEASIBLE_PLAN)
+        output.tell("there is no plan to draw.")
+    return _EXIT_OF.get(outcome.name, output.ExitCode.NO_FEASIBLE_PLAN)
 
 
 def _text(planned: "Planned", form: options.Form) -> str:
@@ -125,7 +118,7 @@ def _text(planned: "Planned", form: options.Form) -> str:
     from tension.telling import numbers, plans, results
 
     outcome = planned.outcome
-    lines = plans.outcome_lines(outcome, form.units, form.terms, output_width())
+    lines = plans.outcome_lines(outcome, form.units, form.terms, output.output_width())
     return screen(
         "plan",
         form.terms,

@@ -179,22 +179,19 @@ def with_unit(read: Callable[[str], Answer], line: str) -> Answer:
         return Known(n_ropes=0).with_unit(read, line)
 
 
-Reader = Callable[[str, Known], Any]
-"""Reads a line beside what is known; InvalidValueError if it is no such answer."""
-
-
 class Question(NamedTuple):
     """One question of a conversation; what it says stands in the tables of its key.
 
-    The answer goes to keys of the record such as "lift.name", one for each of its
-    values. Its text may have a place for the words that answer it. What Enter means
-    stands in the text, or is its price: what is missing without it. It is asked if it
-    serves anything after what is known, and shown in words made of its values.
+    The answer is read beside what is known; what is none is an InvalidValueError. It
+    goes to keys of the record such as "lift.name", one for each of its values. The text
+    may have a place for the words that answer it. What Enter means stands in the text,
+    or is its price: what is missing without it. It is asked if it serves anything after
+    what is known, and shown in words made of its values.
     """
 
     key: str
     places: tuple[str, ...]
-    read: Reader
+    read: Callable[[str, Known], Any]
     words: str = ""
     is_wanted: Callable[[Known], bool] = lambda _: True
     shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))

@@ -171,8 +171,7 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     click.echo(wrapped(say(counts_text(counts), terms)))
     if n_first:
         lift = say("[[Lift]]", terms)
-        click.echo()
-        click.echo(line.format("Result", "Spread", "Within, 95 %", "Days", lift))
+        click.echo("\n" + line.format("Result", "Spread", "Within, 95 %", "Days", lift))
     for row in islice(listing.rows(), n_first):
         one = card(row, terms)
         many = f", newest of {one['records']}" if one["records"] else ""
@@ -184,5 +183,4 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     if n_more > 0:
         click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
         click.echo("--output FILE writes them all")
-    click.echo()
-    click.echo(wrapped(say(told("fleet.condition"), terms)))
+    click.echo("\n" + wrapped(say(told("fleet.condition"), terms)))

@@ -55,8 +55,7 @@ def command(
             "'tension assess' says of each record"
         )
     if form.json:
-        notes = history.notes
-        echo_document(document("history", history, remembered.inputs, notes))
+        echo_document(document("history", history, remembered.inputs, history.notes))
     else:
         click.echo(screen("history", form.terms, history=history, told=causes))
     drawing.draw(lambda figure: draw_history(history, figure, terms=form.terms))

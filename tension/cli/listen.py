@@ -6,8 +6,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+import click
+
 from tension.cli import options
-from tension.cli.output import ExitCode, leave, tell
+from tension.cli.output import ExitCode, tell
 from tension.errors import CaptureError, TensionError
 
 
@@ -87,4 +89,4 @@ def _go_on_by(command_line: str) -> Iterator[None]:
         raise CaptureError(f"{error}; {go_on}") from error
     except KeyboardInterrupt:
         tell(f"stopped; {go_on}")
-        leave(ExitCode.INTERRUPTED)
+        raise click.exceptions.Exit(ExitCode.INTERRUPTED) from None

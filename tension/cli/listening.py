@@ -165,8 +165,7 @@ def event_line(what: str, **places: object) -> str:
 
 def level_bar(peak: float) -> str:
     """Draw a level below full scale [dB]."""
-    share = min(max((peak - _FLOOR) / -_FLOOR, 0.0), 1.0)
-    n = round(_BAR * share)
+    n = round(_BAR * min(max((peak - _FLOOR) / -_FLOOR, 0.0), 1.0))
     shown = "silent" if peak == float("-inf") else f"{peak:.0f} dB"
     loud = " too loud" if peak >= LOUD else ""
     return f"[{'#' * n}{'.' * (_BAR - n)}] {shown}{loud}"

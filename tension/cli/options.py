@@ -125,7 +125,7 @@ def command(
     cls: type[click.Command] = click.Command,
     made: Mapping[str, type] | None = None,
     **attributes: Any,
-) -> Callable[[Callable[..., object]], Any]:
+) -> Callable[[Callable[..., object]], click.Command]:
     """Make a command of a function, whose parameters say how they are given.
 
     A parameter is an option (`opt`), an argument (`arg`), or a group of options: a
@@ -134,21 +134,18 @@ def command(
     is the exit code.
     """
 
-    def decorate(function: Callable[..., object]) -> Any:
+    def decorate(function: Callable[..., object]) -> click.Command:
         params: list[click.Parameter] = []
         groups: dict[str, type] = {}
-        for one in inspect.signature(function).parameters.values():
-            hint, said = one.annotation, _said(one.annotation, one.default)
-            if one.name in (made or {}):
-                continue
+        taken = inspect.signature(function).parameters
+        hints = {one.name: one.annotation for one in taken.values()}
+        for of, hint in {**hints, **(made or {})}.items():
+            said = _said(hint, taken[of].default if of in taken else None)
             if isinstance(hint, type) and is_dataclass(hint):
-                groups[one.name] = hint
-                params += _group(one.name, hint, said and said.what)
+                groups[of] = hint
+                params += _group(of, hint, said and said.what)
             else:
-                params.append(_parameter(one.name, hint, said))
-        for of, kind in (made or {}).items():
-            groups[of] = kind
-            params += _group(of, kind, None)
+                params.append(_parameter(of, hint, said))
 
         @functools.wraps(function)
         def gather(**given: Any) -> object:

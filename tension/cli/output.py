@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from enum import IntEnum
 from pathlib import Path
 from types import FrameType
-from typing import IO, TYPE_CHECKING, Any, NoReturn
+from typing import IO, TYPE_CHECKING, Any
 
 import click
 
@@ -37,17 +37,6 @@ class ExitCode(IntEnum):
     CHANGE_FOUND = 13
     CONTRADICTION = 14
     INTERRUPTED = 130
-
-
-def leave(code: ExitCode) -> NoReturn:
-    """Leave the command with an exit code.
-
-    Raises
-    ------
-    click.exceptions.Exit
-        Always.
-    """
-    raise click.exceptions.Exit(code)
 
 
 def echo_document(document: "Document") -> None:
@@ -166,16 +155,12 @@ def table(
         return "\n".join(_block(headers, row) for row in rows)
     return "\n".join(
         "  ".join(
-            _padded(cell, widths[i], is_left=i in left) for i, cell in enumerate(row)
+            cell + space if i in left else space + cell
+            for i, cell in enumerate(row)
+            for space in [" " * (widths[i] - display_width(cell))]
         ).rstrip()
         for row in (headers, *rows)
     )
-
-
-def _padded(cell: str, width: int, *, is_left: bool) -> str:
-    """Pad a cell to the width of its column."""
-    space = " " * (width - display_width(cell))
-    return cell + space if is_left else space + cell
 
 
 def _block(headers: Sequence[str], row: Sequence[str]) -> str:

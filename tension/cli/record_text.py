@@ -64,12 +64,6 @@ def next_of_files(path: Path) -> NextStep:
     return NextStep(kind=NextKind.VERIFY if is_sealed else NextKind.SEAL)
 
 
-def next_after_springs(path: Path) -> NextStep:
-    """Go on with the visit; from springs that agree a plan can be made."""
-    step = standing_of(path).step
-    return NextStep(kind=NextKind.ADJUST) if step.kind is NextKind.ASSESS else step
-
-
 def turn_words(turn: NutTurn) -> str:
     """Write a turn as `add turns` reads it, such as "2 in 4 1/2"."""
     way = "in" if turn.direction is Direction.TAKE_UP else "out"

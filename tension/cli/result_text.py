@@ -44,11 +44,17 @@ _SIGN = {
 
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
-    """Tell why there is no answer and what to do, and leave."""
+    """Tell why there is no answer and what to do, and leave.
+
+    Raises
+    ------
+    click.exceptions.Exit
+        Always.
+    """
     for each in (refusal, *notes):
         line = say(f"tension: {with_next_act(each)}", terms)
         click.echo(output.wrapped(line), err=True)
-    output.leave(output.ExitCode.UNUSABLE_INPUT)
+    raise click.exceptions.Exit(output.ExitCode.UNUSABLE_INPUT)
 
 
 def show_assessed(

@@ -69,8 +69,6 @@ def block_lines(blocks: Sequence[Block]) -> list[str]:
                 lines += [wrapped(visible(item), "  - ", "    ") for item in items]
             case Grid(caption=caption, headers=headers, rows=rows):
                 lines += ["", caption, *(_row(headers, row) for row in rows)]
-            case _:
-                pass
     return lines
 
 

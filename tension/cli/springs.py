@@ -42,7 +42,7 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.record_text import echo_next_command, next_after_springs
+    from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen, signed_lines
     from tension.documents.commands import document
@@ -50,6 +50,7 @@ def command(
     from tension.notes import Refusal
     from tension.telling import plans
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
+    from tension.workflow.standing import NextKind, NextStep, standing_of
 
     drawing.require_drawable([path])
     checked = check_springs_of_record(
@@ -71,7 +72,10 @@ def command(
         said |= {"check": outcome, "told": plans, "lines": signed_lines(told)}
         click.echo(screen("springs", form.terms, **said))
         if not outcome.is_contradicted:
-            echo_next_command(next_after_springs(path), path)
+            step = standing_of(path).step
+            if step.kind is NextKind.ASSESS:  # springs agree: a plan can be made
+                step = NextStep(kind=NextKind.ADJUST)
+            echo_next_command(step, path)
     drawing.draw(
         lambda figure: draw_spring_loads(outcome, figure.add_subplot(), form.units),
         (7.0, 4.5),

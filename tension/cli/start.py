@@ -43,14 +43,6 @@ class StartPlace:
     )
     paper: options.PaperSize
 
-    def folder(self, paths: Sequence[Path]) -> Path:
-        """Give the folder that the record goes to."""
-        if self.to:
-            return self.to
-        if not paths:
-            return Path()
-        return paths[0] if paths[0].is_dir() else paths[0].parent
-
 
 @options.command("start")
 def command(
@@ -82,7 +74,8 @@ def command(
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
         return
-    folder = place.folder(paths)
+    first = paths[0] if paths else Path()
+    folder = place.to or (first if first.is_dir() else first.parent)
     require_new(folder)
     recordings = _recordings(paths, folder)
     names = [name_in_record(path, folder) for path in recordings]

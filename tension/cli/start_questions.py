@@ -34,11 +34,6 @@ _has_hitch = methodcaller("says", "at")
 """Whether it is known where the nuts are."""
 
 
-def _has_spring(known: Known) -> bool:
-    """Whether springs sit under the nuts, as far as it is known."""
-    return known.says("at") and known.answers.get("buffer") in {None, Buffer.SPRING}
-
-
 def today() -> dt.date:
     """Tell the day."""
     return dt.datetime.now().astimezone().date()
@@ -142,14 +137,12 @@ def _read_lengths(line: str, known: Known) -> Lengths:
     if len(lengths) > n_ropes:
         raise InvalidValueError(f"{len(lengths)} lengths for {n_ropes} ropes")
     if len(lengths) == 1 and n_ropes > 1:
-        is_one_height = known.same_height
+        question = f"Do all {n_ropes} sockets stand at one height"
         try:
-            question = f"Do all {n_ropes} sockets stand at one height"
-            is_one_height = is_one_height or asking.ask_yes(question, skipped=False)
+            if known.same_height or asking.ask_yes(question, skipped=False):
+                return tuple(lengths), (), ONE_HEIGHT
         except asking.EndedError:
             return tuple(lengths), (), ""
-        if is_one_height:
-            return tuple(lengths), (), ONE_HEIGHT
     _ask_one_by_one(lengths, known)
     return (*lengths, *[""] * n_ropes)[:n_ropes], (), ""
 
@@ -179,12 +172,11 @@ def _ask_one_by_one(lengths: list[str], known: Known) -> None:
             raise InvalidValueError(f"there are {n_ropes} ropes")
         return [value.text for value in values]
 
-    none: list[str] = []
     with contextlib.suppress(asking.EndedError):
         while len(lengths) < n_ropes:
             question = f"Free length of rope {len(lengths) + 1} (Enter ends)"
             try:
-                more = asking.ask(question, read, none)
+                more: list[str] = asking.ask(question, read, [])
             except asking.BackError:
                 lengths.pop()
                 if not lengths:
@@ -247,7 +239,9 @@ QUESTIONS: tuple[Question, ...] = (
         "spring",
         _SPRING,
         _read_spring,
-        is_wanted=_has_spring,
+        is_wanted=lambda known: (
+            known.says("at") and known.answers.get("buffer") in {None, Buffer.SPRING}
+        ),
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
     Question(
