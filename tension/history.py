@@ -27,8 +27,7 @@ FloatArray = NDArray[np.float64]
 
 _DRAWS = 4000  # trends drawn for the next check
 _SEED = 0  # the draws are the same each time
-_FURTHEST = 104
-"""Weeks beyond which nothing is foretold. [week]"""
+_FURTHEST = 104  # weeks beyond which nothing is foretold [week]
 
 _MONTH = re.compile(
     r"\b(?:(\d{4})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{4})|([a-z]{3,9})\.?\s+(\d{4}))\b"
@@ -311,9 +310,8 @@ def _trend(every: Sequence[Point], rope: int, away: float) -> RopeTrend | None:
     slope = float((weights * weeks * shares).sum()) / information
     rest = shares - slope * weeks
     freedom = len(weeks) - len(set(epochs.tolist())) - 1
-    widening = 1.0
-    if freedom > 0:
-        widening = max(1.0, float((weights * rest**2).sum()) / freedom)
+    scatter = float((weights * rest**2).sum())
+    widening = max(1.0, scatter / freedom) if freedom > 0 else 1.0
     uncertainty = float(np.sqrt(widening / information))
     return RopeTrend(
         number=points[0].shares[rope].number,

@@ -8,8 +8,7 @@ from tension.catalogue.threads import Thread
 from tension.errors import InvalidValueError
 from tension.quantity.units import Quantity
 
-MOST_ROPES = 12
-"""Ropes that share one car at most. [1]"""
+MOST_ROPES = 12  # ropes that share one car at most [1]
 
 
 class Drive(StrEnum):

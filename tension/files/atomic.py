@@ -11,8 +11,7 @@ from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 
-PATIENCE = 20.0
-"""So long another command is waited for. [s]"""
+PATIENCE = 20.0  # so long another command is waited for [s]
 _PAUSE = 0.02  # between two tries [s]
 
 if sys.platform == "win32":

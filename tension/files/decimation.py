@@ -146,5 +146,4 @@ def _response(factor: int) -> NDArray[np.float64]:
     kernel = 2 * cut_off * np.sinc(2 * cut_off * time) * np.kaiser(time.size, beta)
     around_zero = np.zeros(_TRANSFORM * factor)
     around_zero[time] = kernel / kernel.sum()
-    response: NDArray[np.float64] = np.fft.rfft(around_zero).real[: _TRANSFORM // 2 + 1]
-    return response
+    return np.fft.rfft(around_zero).real[: _TRANSFORM // 2 + 1]

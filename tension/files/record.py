@@ -8,10 +8,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from tension import installation
 from tension.adjustment.outcome import Turn
 from tension.catalogue import Standing, allowances
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
-from tension.condition.findings import Finding, Seen
+from tension.condition.findings import Seen
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
 from tension.files.evidence import has_seal
@@ -35,15 +36,6 @@ from tension.files.toml_reading import (
 )
 from tension.files.toml_text import NewTable, toml_value, with_tables
 from tension.files.visit import RECORD_NAME, Visit
-from tension.installation import (
-    Ends,
-    Hitch,
-    HitchPlace,
-    Rope,
-    RopeSet,
-    Span,
-    Uncertainties,
-)
 from tension.measurement.readings import Reading, names_that_are_none
 from tension.shown import barred_rows
 
@@ -70,8 +62,7 @@ def read_visit(path: Path | str) -> Visit:
     6
     """
     path = Path(path)
-    text = read_record_text(path)
-    return visit_from_text(text, path)
+    return visit_from_text(read_record_text(path), path)
 
 
 def visit_from_text(text: str, path: Path) -> Visit:
@@ -107,27 +98,30 @@ def _visit(told: Table, path: Path) -> Visit:
         series=tuple(one.make() for one in told.series),
         readings=tuple(map(_reading, told.reading)),
         turns=tuple(_turns_with_runs(told)),
-        findings=tuple(map(_finding, told.finding)),
+        findings=tuple(  # a measured one was seen, if nothing else is said
+            one.make(seen=one.seen or (Seen.NO if one.broken == 0 else Seen.YES))
+            for one in told.finding
+        ),
         allowance=told.allowance.make(figures=figures),
         **plain,
     )
 
 
-def _rope_set(told: Table) -> RopeSet:
+def _rope_set(told: Table) -> installation.RopeSet:
     """The set with its ropes, spans and hitches."""
     known = {name: value.value for name, value in told.uncertainty if value}
     ropes = {keys["number"]: keys for keys in _joined(told.rope, "number")}
     for keys in ropes.values():
         keys["free_lengths"] = tuple(dict(keys["free_lengths"]).items())
-    made: RopeSet = told.set.make(
+    made: installation.RopeSet = told.set.make(
         has_sockets_at_one_height=bool(told.set.sockets.strip()),
-        spans=tuple(Span(**keys) for keys in _joined(told.span, "name")),
-        hitches=tuple(Hitch(**keys) for keys in _joined(told.hitch, "at")),
+        spans=tuple(installation.Span(**keys) for keys in _joined(told.span, "name")),
+        hitches=tuple(installation.Hitch(**keys) for keys in _joined(told.hitch, "at")),
         ropes=tuple(
-            Rope(**ropes.get(number, {"number": number}))
+            installation.Rope(**ropes.get(number, {"number": number}))
             for number in range(1, told.set.n_ropes + 1)
         ),
-        uncertainties=Uncertainties(typed=tuple(known), **known),
+        uncertainties=installation.Uncertainties(typed=tuple(known), **known),
     )
     return made
 
@@ -165,10 +159,9 @@ def _rule(told: Table) -> Rule:
 
 def _reading(told: Table) -> Reading:
     """A reading, of the fields of its kind."""
-    rope, at = told.rope or 0, told.hitch or HitchPlace.CAR
+    rope, at = told.rope or 0, told.hitch or installation.HitchPlace.CAR
     ropes = told.ropes or (rope,)
-    kind = READING_OF[told.kind]
-    made: Reading = told.make(kind, rope=rope, ropes=ropes, hitch=at)
+    made: Reading = told.make(READING_OF[told.kind], rope=rope, ropes=ropes, hitch=at)
     return made
 
 
@@ -185,13 +178,6 @@ def _turns_with_runs(told: Table) -> Iterator[Turn]:
         own = turn.round_trips_after
         ran = trips.get(turn.after) if own is None else own
         yield turn.make(round_trips_after=ran)
-
-
-def _finding(told: Table) -> Finding:
-    """A finding; a measured one was seen, if nothing else is said."""
-    usual = Seen.NO if told.broken == 0 else Seen.YES
-    made: Finding = told.make(seen=told.seen or usual)
-    return made
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -320,10 +306,10 @@ def record_text(told: Mapping[str, Any]) -> str:
         ropes=told.get("ropes", ()),
         readings=told.get("readings", ()),
         metrics=" | ".join(Metric),
-        ends=" | ".join(Ends),
+        ends=" | ".join(installation.Ends),
         rows=[row for row in (numbers[::2], numbers[1::2]) if row],
         there_and_back=[*numbers, *reversed(numbers)],
-        example={"hitch": hitches[0].get("at", HitchPlace.CAR)},
+        example={"hitch": hitches[0].get("at", installation.HitchPlace.CAR)},
     )
 
 

@@ -104,10 +104,8 @@ class _NameOf:
             return value
         if not value and len(names) == 1:
             return names[0]
-        several = [f'"{name}"' for name in names[:6]] + ["..."] * (len(names) > 6)
-        there = (
-            f"there are {', '.join(several)}" if names else f"add a [[{self.table}]]"
-        )
+        some = [f'"{name}"' for name in names[:6]] + ["..."] * (len(names) > 6)
+        there = f"there are {', '.join(some)}" if names else f"add a [[{self.table}]]"
         if not value:
             raise InvalidValueError(f"is missing; {there}")
         if self.table == "hitch" and value in list(HitchPlace):
@@ -132,14 +130,12 @@ def path_fault(text: str, folder: Path) -> str:
     if not text or len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"
     parts = PurePosixPath(text.replace("\\", "/")).parts
-    is_below = parts and parts[0] != "/" and ":" not in parts[0] and ".." not in parts
-    if not is_below:
+    if not parts or parts[0] == "/" or ":" in parts[0] or ".." in parts:
         return f'must lie beside or below the record, not "{shown}"'
     if "\\" in text:
         return f'write "/" between folders, not "\\": {shown}'
     try:
-        place = (folder / text).resolve()
-        if not place.is_relative_to(folder.resolve()):
+        if not (folder / text).resolve().is_relative_to(folder.resolve()):
             return (
                 f'"{shown}" is a link that leads out of the record\'s folder; copy it'
             )
@@ -195,17 +191,13 @@ def contradictions(told: Table) -> Contradictions:
     named = {one.recording for one in told.reading}
     for i, exclusion in enumerate(told.exclusion):
         if exclusion.recording and exclusion.recording not in named:
-            yield (
-                ("exclusion", i, "recording"),
-                f'no reading names "{exclusion.recording}"; write it as there',
-            )
-    if not (told.set.linear_density or told.set.construction):
-        for i, rope in enumerate(told.rope):
-            if rope.linear_density:
-                yield (
-                    ("rope", i, "linear_density"),
-                    "needs that of the set beside it; write linear_density into [set]",
-                )
+            fault = f'no reading names "{exclusion.recording}"; write it as there'
+            yield ("exclusion", i, "recording"), fault
+    is_unknown = not (told.set.linear_density or told.set.construction)
+    for i, rope in enumerate(told.rope):
+        if is_unknown and rope.linear_density:
+            fault = "needs that of the set beside it; write linear_density into [set]"
+            yield ("rope", i, "linear_density"), fault
 
 
 def _named_twice(told: Table) -> Contradictions:

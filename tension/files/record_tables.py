@@ -19,7 +19,7 @@ from pydantic import (
 from tension import installation
 from tension.adjustment.outcome import Turn
 from tension.catalogue.rules import Metric, find_rule
-from tension.catalogue.threads import Thread, parse_thread
+from tension.catalogue.threads import parse_thread
 from tension.condition import checks, findings
 from tension.condition.checks import find_acceptance_item
 from tension.condition.findings import Distribution, FigureOf, FindingKind, Seen
@@ -47,8 +47,7 @@ from tension.measurement import readings
 from tension.measurement.readings import Method
 from tension.quantity.units import Dimension, Quantity
 
-FORMAT = 1
-"""The version of the format that is read and written."""
+FORMAT = 1  # the version of the format that is read and written
 ONE_HEIGHT = "one height"
 
 
@@ -75,16 +74,6 @@ def _one_height(text: str) -> str:
             f'must be "{ONE_HEIGHT}" or left out; lengths per rope go into [[rope]]'
         )
     return text
-
-
-def _thread(text: str) -> Thread | None:
-    """The thread of a rod."""
-    return parse_thread(text) if text else None
-
-
-def _number_as_text(value: object) -> object:
-    """The number of a note, as text; all else as it is."""
-    return str(value) if type(value) is int else value
 
 
 class _TurnsMade(Measured):
@@ -134,10 +123,8 @@ def _spring(one: Table) -> Contradictions:
     if one.spring_rate:
         yield "spring_loads", "tell the rate again; take out these or spring_rate"
     elif more * longer >= 0.0:
-        yield (
-            "spring_lengths",
-            "a spring is shorter under the larger load; check both readings",
-        )
+        fault = "a spring is shorter under the larger load; check both readings"
+        yield "spring_lengths", fault
 
 
 def _reading(one: Table) -> Contradictions:
@@ -261,7 +248,10 @@ _WORDS: Mapping[str, Any] = {
     "whole number, if any": Whole | None,
     "date": Day | None,
     "text or date": TextOrDay,
-    "number of a note": Annotated[NeededText, BeforeValidator(_number_as_text)],
+    "number of a note": Annotated[
+        NeededText,
+        BeforeValidator(lambda value: str(value) if type(value) is int else value),
+    ],
     "kind of reading": Method,
     "arrived": Arrived | None,
     "fall": Fall | None,
@@ -270,7 +260,9 @@ _WORDS: Mapping[str, Any] = {
     "rule": Annotated[str, AfterValidator(_rule_name)],
     "metric": Metric | None,
     "one height": Annotated[str, AfterValidator(_one_height)],
-    "thread": Annotated[str, AfterValidator(_thread)],
+    "thread": Annotated[
+        str, AfterValidator(lambda text: parse_thread(text) if text else None)
+    ],
     "turns made": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
 }
 """How values are read of which the type of their field does not tell it."""

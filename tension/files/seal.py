@@ -30,8 +30,7 @@ from tension.files.toml_text import Value, toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
-LARGEST = 20_000_000
-"""A seal or its corrections are no larger. [byte]"""
+LARGEST = 20_000_000  # a seal or its corrections are no larger [byte]
 _EXACTLY = ConfigDict(extra="forbid")
 _NOT_AS_WRITTEN = (AttributeError, KeyError, TypeError, ValueError, RecursionError)
 """What is raised by a text that is no TOML, or not as the program writes it."""

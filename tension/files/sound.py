@@ -113,19 +113,16 @@ def read_two_at_a_time(
 def _read(stream: SoundStream, name: str) -> Recording | Refusal:
     """Decode, decimate and judge one open sound track."""
     if stream.declared_length > stream.longest:
-        minutes = f"{stream.declared_length / 60:.0f} min"
-        return too_long(name, minutes, stream.longest)
+        return too_long(name, f"{stream.declared_length / 60:.0f} min", stream.longest)
     channels, rate = stream.decimated()
-    refusal = next(stream.refusals(name), None)
-    if refusal is not None:
+    if refusal := next(stream.refusals(name), None):
         return refusal
     samples, used, notes = _mixed_down(channels, name)
     notes += tuple(stream.notes(name))
     peak = max(-stream.levels.lowest, stream.levels.highest)
     if peak > 8.0:
         # floating-point samples on the scale of whole numbers
-        samples = samples / np.float32(peak)
-        used = ()
+        samples, used = samples / np.float32(peak), ()
     clipped = stream.levels.clipped(used)
     if clipped.size:
         overdriven = float(np.diff(clipped, axis=1).sum())
@@ -377,5 +374,4 @@ def _whitened(wave: NDArray[np.float64], size: int) -> _Spectrum:
     spectrum[int(_THIN_HIGHEST / _THIN_RATE * size) :] = 0
     level = np.abs(spectrum)
     is_sound = level > _FLOOR * level.max()
-    phases: _Spectrum = np.where(is_sound, spectrum / np.maximum(level, 1e-300), 0)
-    return phases
+    return np.where(is_sound, spectrum / np.maximum(level, 1e-300), 0)

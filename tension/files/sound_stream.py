@@ -135,8 +135,7 @@ class SoundStream:
         if not LOWEST_RATE <= rate <= HIGHEST_RATE:
             yield absurd_rate(name, rate)
         if self.length > self.longest:
-            minutes = f"more than {self.longest / 60:.0f} min"
-            yield too_long(name, minutes, self.longest)
+            yield too_long(name, f"more than {self.longest / 60:.0f} min", self.longest)
         if self.length < SHORTEST:
             yield NoteKind.TOO_SHORT.refusal(recording=name, seconds=self.length)
         if self._n_not_numbers > 0.5 * self._n_samples:
@@ -221,11 +220,9 @@ class FileStream(SoundStream):
             if self._has_changed(frame):
                 self._is_changed = True
                 return
-            piece = _to_float(frame)
-            if piece is None:
-                continue
-            yield from self._missing_before(frame)
-            yield piece
+            if (piece := _to_float(frame)) is not None:
+                yield from self._missing_before(frame)
+                yield piece
 
     def _has_changed(self, frame: "av.AudioFrame") -> bool:
         """Say whether a frame no longer has the rate and channels of the first."""

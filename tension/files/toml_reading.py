@@ -29,8 +29,7 @@ from tension.files.table_model import (
 )
 from tension.files.toml_text import TomlPath, find_lines, line_of
 
-LARGEST_RECORD = 500_000
-"""A record is typed by hand; more is another file. [bytes]"""
+LARGEST_RECORD = 500_000  # a record is typed by hand; more is another file [bytes]
 MOST_ENTRIES = 10_000
 """Lines that are not empty, and commas: keys and values in lists, together. [1]"""
 
@@ -104,7 +103,7 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
     """
     _require_bearable(text, name)
     try:
-        document = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise FileFormatError(_syntax_mistake(str(error), text, name)) from error
     except RecursionError:
@@ -114,7 +113,6 @@ def parse_toml(text: str, name: str) -> Mapping[str, object]:
             f"{name}: holds a number or a date that cannot be read; check "
             "the numbers without quotes"
         ) from error
-    return document
 
 
 def _require_bearable(text: str, name: str) -> None:
@@ -164,8 +162,7 @@ def _advice(line: str, what: str) -> str:
     return what
 
 
-MOST_MISTAKES = 50
-"""So many are told; a file with more is better begun anew."""
+MOST_MISTAKES = 50  # so many are told; a file with more is better begun anew
 
 Read = TypeVar("Read", bound=Table)
 Found = tuple[TomlPath, str | ErrorDetails]

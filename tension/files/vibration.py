@@ -248,10 +248,8 @@ def _guess_time_unit(times: FloatArray) -> str:
     steps = np.abs(np.diff(times))
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
     # a step of 0.05 to 50 ms: the bounds between units lie a decade and a half apart
-    for unit, longest in (("s", 0.3), ("ms", 300.0), ("us", 3e5)):
-        if step < longest:
-            return unit
-    return "ns"
+    bounds = (("s", 0.3), ("ms", 300.0), ("us", 3e5))
+    return next((unit for unit, longest in bounds if step < longest), "ns")
 
 
 def _read_numbers(

@@ -28,8 +28,7 @@ where it ends. [s]"""
 JOIN = 0.02  # over so much one window fades into the next [s]
 _WIDTH = 3  # of a sample [byte]
 _FULL_SCALE = 2.0**23 - 1  # the largest sample of 24 bit [1]
-LEAST_SAVED = 0.02
-"""A recording of which less would go stays whole. [1]"""
+LEAST_SAVED = 0.02  # a recording of which less would go stays whole [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -314,9 +314,11 @@ def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:
 
 def csv_lines(listing: Listing) -> Iterator[str]:
     """Write lines as CSV, one row a lift; units are in the header."""
-    yield _csv_row(COLUMNS)
-    for row in listing.rows():
-        yield _csv_row(_csv_cell(row[column]) for column in COLUMNS)
+    rows = ([_csv_cell(row[name]) for name in COLUMNS] for row in listing.rows())
+    for cells in chain([COLUMNS], rows):
+        written = io.StringIO()
+        csv.writer(written, lineterminator="\n").writerow(cells)
+        yield written.getvalue()
 
 
 def json_lines(listing: Listing) -> Iterator[str]:
@@ -337,13 +339,6 @@ def json_pieces(listing: Listing) -> Iterator[str]:
         yield between + line.rstrip("\n")
         between = ",\n    "
     yield "\n  ]\n}\n"
-
-
-def _csv_row(cells: Iterable[str]) -> str:
-    """One row of CSV."""
-    written = io.StringIO()
-    csv.writer(written, lineterminator="\n").writerow(cells)
-    return written.getvalue()
 
 
 def _csv_cell(value: object) -> str:

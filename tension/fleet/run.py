@@ -14,16 +14,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Generator, Iterator
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
-    Executor,
-    Future,
-    ProcessPoolExecutor,
-    ThreadPoolExecutor,
-    wait,
-)
+from concurrent import futures
 from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
@@ -46,17 +37,13 @@ from tension.fleet.tree import (
 if TYPE_CHECKING:  # heavy, and not needed where all is kept
     from tension.workflow.assess import RuleChoice
 
-Numbered = tuple[int, str]
-"""A record: its number in the tree and its path from the top."""
+Numbered = tuple[int, str]  # a record: its number in the tree, its path from the top
 
 _FORM = "1"
-_EVERY = 5.0
-"""So often progress is told. [s]"""
+_EVERY = 5.0  # so often progress is told [s]
 _DIED = "the worker died over it, perhaps for want of memory"
-_AHEAD = 4
-"""So many records for each worker are handed over at a time. [1]"""
-_PATIENCE = 30
-"""So long a cluster is waited for. [s]"""
+_AHEAD = 4  # so many records for each worker are handed over at a time [1]
+_PATIENCE = 30  # so long a cluster is waited for [s]
 
 
 def keep(cache: Path, key: str, value: object) -> None:
@@ -170,8 +157,7 @@ def _answer(path: Path, job: Job) -> Row:
             return row  # changed meanwhile: right or wrong, it is not kept
         keep(job.cache, key, row)
     if job.tree.folder and is_settled(marks, began):
-        quick = quick_key_of(path, job.choice)
-        keep(job.cache, quick, {"key": key, "marks": marks})
+        keep(job.cache, quick_key_of(path, job.choice), {"key": key, "marks": marks})
     return row
 
 
@@ -188,7 +174,7 @@ def untouched(record: str, job: Job) -> Row | None:
     return None if row is None else row | {"record": record}
 
 
-Crew = tuple[Executor, int]
+Crew = tuple[futures.Executor, int]
 """Workers at work, and so many records are handed over to them at a time. [1]"""
 Workers = Callable[[], AbstractContextManager[Crew]]
 """Has the workers, anew each time; told where the work is done by `partial`."""
@@ -209,9 +195,9 @@ def local_workers(
     # broken off, nobody wants to hear what Python tidies up afterwards
     os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker:UserWarning")
     with (
-        ThreadPoolExecutor(n_workers)
+        futures.ThreadPoolExecutor(n_workers)
         if are_threads
-        else ProcessPoolExecutor(
+        else futures.ProcessPoolExecutor(
             n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
         )
     ) as executor:
@@ -334,8 +320,7 @@ def progress_text(n_done: int, n_all: int, n_unusable: int, seconds: float) -> s
 def _answers(spool: Spool, job: Job, workers: Workers) -> Iterator[tuple[int, Row]]:
     """The line of every record; workers are had only where needed."""
     for number, record in spool.unanswered():
-        row = untouched(record, job)
-        if row is not None:
+        if (row := untouched(record, job)) is not None:
             yield number, row
     records = spool.unanswered()
     for first in records:  # none where all is kept, more after a worker died
@@ -352,7 +337,7 @@ def _through(
 ) -> Generator[tuple[int, Row], None, list[Numbered]]:
     """Give lines as they come; at the end, what was in hand when a worker died."""
     executor, n_waiting = crew
-    pending: dict[Future[Row], Numbered] = {}
+    pending: dict[futures.Future[Row], Numbered] = {}
     suspects: list[Numbered] = []
     try:
         while True:
@@ -360,14 +345,13 @@ def _through(
             for one in islice(records, n_more):
                 try:
                     pending[executor.submit(line_of_record, one[1], job)] = one
-                except BrokenExecutor:
+                except futures.BrokenExecutor:
                     suspects.append(one)
             if not pending:
                 return suspects
-            for done in wait(pending, return_when=FIRST_COMPLETED).done:
+            for done in futures.wait(pending, return_when=futures.FIRST_COMPLETED).done:
                 one = pending.pop(done)
-                row = _result(done, one[1])
-                if row is None:
+                if (row := _result(done, one[1])) is None:
                     suspects.append(one)
                 else:
                     yield one[0], row
@@ -376,13 +360,13 @@ def _through(
         raise
 
 
-def _result(done: Future[Row], record: str) -> Row | None:
+def _result(done: futures.Future[Row], record: str) -> Row | None:
     """The line that came of a record; None if a worker of this machine died."""
     try:
         return done.result()
-    except BrokenExecutor:
+    except futures.BrokenExecutor:
         return None
-    except (Exception, CancelledError) as error:
+    except (Exception, futures.CancelledError) as error:
         if type(error).__name__ == "KilledWorker":  # by Dask: several died over it
             return _fault(record, _DIED)
         raise TensionError(
