@@ -23,20 +23,14 @@ from tension.diagnosis.outcome import (
 from tension.installation import Side
 from tension.physics import FloatArray
 
-_BEST = 2
-"""Forms of a cause that are tried with all of another. [1]"""
-
-_KEPT = 4
-"""Forms of a cause that are tried with as many of another. [1]"""
-
+_BEST = 2  # forms of a cause that are tried with all of another [1]
+_KEPT = 4  # forms of a cause that are tried with as many of another [1]
 _CHUNK = 256  # pairs weighed at once, for memory
 
 _MOST_ACCOUNTS = 24  # accounts that a next measurement is weighed by
 _DRAWS = 96  # readings drawn of a next measurement
 _SEED = 0  # the draws are the same each time
-_ADDED = 0.3
-"""Load added for a test, over the mean tension. [1]"""
-
+_ADDED = 0.3  # load added for a test, over the mean tension [1]
 _WEEKS_LATER = 4.0  # when a later check would be [week]
 
 Pair = tuple[int, int]
@@ -245,12 +239,9 @@ def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
 
 def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     """List the measurements that could follow, those already taken left out."""
-    conditions, system, travel = (
-        pattern.conditions,
-        pattern.system,
-        pattern.system.travel,
-    )
-    has_way, has_sheave = travel > 0.0, pattern.has_sheave
+    conditions, system = pattern.conditions, pattern.system
+    travel, has_sheave = system.travel, pattern.has_sheave
+    has_way = travel > 0.0
     car = [c for c in conditions if c.side is Side.CAR]
     base = replace((car or conditions)[-1], is_by_span=True)
     places = [c.rope_passed for c in conditions]
@@ -272,18 +263,15 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     across = moved(0.5 * travel, "up", Side.COUNTERWEIGHT)
     load = (1.0 + _ADDED) * base.load_tension
     loaded = replace(base, mean_tension=load, load_tension=load)
-    later = replace(base, weeks=base.weeks + _WEEKS_LATER)
     is_new_end = all(abs(p - end.rope_passed) >= 0.15 * travel for p in places)
-    is_one_side = all(c.side is Side.CAR for c in conditions)
-    is_one_load = max(loads) < 1.1 * min(loads)
     is_all_pitch = all(c.is_by_pitch for c in conditions)
     steps = (
         (has_way and is_new_end, Step.OTHER_END, end),
         (has_way and not mids, Step.MIDDLE, middle),
         (has_sheave and len(ways) == 1, Step.OTHER_ARRIVAL, other),
-        (has_sheave and is_one_side, Step.OTHER_SIDE, across),
-        (is_one_load, Step.ADDED_LOAD, loaded),
-        (True, Step.LATER, later),
+        (has_sheave and len(car) == len(conditions), Step.OTHER_SIDE, across),
+        (max(loads) < 1.1 * min(loads), Step.ADDED_LOAD, loaded),
+        (True, Step.LATER, replace(base, weeks=base.weeks + _WEEKS_LATER)),
         (has_sheave and trips is not None, Step.MORE_ROUND_TRIPS, after(3)),
         (is_all_pitch, Step.BY_PULL, replace(base, is_by_pitch=False)),
         (True, Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)),

@@ -28,8 +28,7 @@ from tension.physics.sheave import (
     side_deviations,
 )
 
-_FAINT = 0.01
-"""A cause that moves no rope by so much in any series cannot be told. [1]"""
+_FAINT = 0.01  # a cause that moves no rope by so much in any series cannot be told [1]
 
 _SMALL_RADIUS = 1e-4
 """Radius deviation for which shapes are worked out; without slip all are alike. [1]"""
@@ -65,10 +64,8 @@ class Prior:
     touches: tuple[tuple[float, float], ...] = ((0.15, 0.10), (0.6, 0.35))
     # How far a spring is bound, 1 for wholly: expected, standard deviation [1]
     bound: tuple[float, float] = (0.7, 0.4)
-    # Weight before looking of one cause in all, of two at once in all, of nothing and
-    # of something else [1]
-    of_singles: float = 0.56
-    of_pairs: float = 0.19  # of two causes at once [1]
+    of_singles: float = 0.56  # Weight before looking of one cause, all together [1]
+    of_pairs: float = 0.19  # of two causes at once, all together [1]
     of_none: float = 0.20  # of no cause [1]
     of_unknown: float = 0.05  # of a cause that no form is of [1]
 
@@ -308,20 +305,18 @@ def _settling(case: _Case) -> Iterator[Form]:
         return
     before = np.outer(case.before_turns, case.before_turns)
     weeks = np.array([c.weeks for c in case.conditions])
-    for life in prior.settling_weeks:
-        for left in prior.still_to_settle:
-            # a part is still to come at first, and falls to 1/e in each such time
-            coming = left * np.exp(-weeks / life)
-            came = np.where(case.begun == 0, 1.0, coming[case.begun])
-            shape = came - coming
-            largest = float(np.abs(shape[:n_series]).max())
-            if largest < _FAINT:
-                continue
-            shape /= largest
-            spread = np.outer(shape, shape)
-            yield Form(shape=shape, spread=spread + before)
-            slack = Form(shape=shape, spread=0.25 * spread + before)
-            yield from case.of_one(slack, expected=-1.0)
+    for life, left in product(prior.settling_weeks, prior.still_to_settle):
+        # a part is still to come at first, and falls to 1/e in each such time
+        coming = left * np.exp(-weeks / life)
+        shape = np.where(case.begun == 0, 1.0, coming[case.begun]) - coming
+        largest = float(np.abs(shape[:n_series]).max())
+        if largest < _FAINT:
+            continue
+        shape /= largest
+        spread = np.outer(shape, shape)
+        yield Form(shape=shape, spread=spread + before)
+        slack = Form(shape=shape, spread=0.25 * spread + before)
+        yield from case.of_one(slack, expected=-1.0)
 
 
 def _stiffness(case: _Case) -> Iterator[Form]:

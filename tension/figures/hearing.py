@@ -113,8 +113,11 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
     levels = 20.0 * np.log10(spectrum + 1e-12)
     _draw_hum(hearing, axes)
     axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
-    rope = next((r for r in hearing.ropes if _has_comb(r, pluck)), None)
-    top = _highest_shown(rope, recording)
+    own = [r for r in hearing.ropes if pluck is None or pluck in r.plucks]
+    rope = next((r for r in own if r.partials), None)
+    comb = sorted(p.frequency for p in rope.partials if p.is_used) if rope else []
+    # nearly all of the comb lies below
+    top = min(1.25 * comb[int(0.95 * (len(comb) - 1))] if comb else 300.0, rate / 2)
     shown = levels[frequencies <= top]
     highest, floor = float(shown.max()), float(np.percentile(shown, 2))
     space = 0.3 * (highest - floor)
@@ -187,18 +190,6 @@ def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:
     found = [pluck for rope in hearing.ropes for pluck in rope.plucks]
     own = {(p.start, p.index): p for p in found if p.recording == recording.name}
     return [own[key] for key in sorted(own)]
-
-
-def _has_comb(rope: RopeHearing, pluck: Pluck | None) -> bool:
-    """Whether a pluck belongs to a rope, and partials were found of it."""
-    return bool(rope.partials) and (pluck is None or pluck in rope.plucks)
-
-
-def _highest_shown(rope: RopeHearing | None, recording: Recording) -> float:
-    """The highest frequency to draw [Hz]: nearly all of the used comb lies below."""
-    used = sorted(p.frequency for p in rope.partials if p.is_used) if rope else []
-    top = 1.25 * used[int(0.95 * (len(used) - 1))] if used else 300.0
-    return float(min(top, recording.sampling_rate / 2))
 
 
 def _mark_comb(rope: RopeHearing, axes: "Axes", top: float) -> None:

@@ -14,13 +14,7 @@ from tension.sound.mode_assignment import (
     find_series,
     weigh_series,
 )
-from tension.sound.spectra import (
-    Lines,
-    believed,
-    find_lines,
-    first_of_each,
-    off_mains,
-)
+from tension.sound.spectra import Lines, believed, find_lines, first_of_each, off_mains
 from tension.sound.string_fit import (
     Candidate,
     PartialSeries,
@@ -36,7 +30,7 @@ LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
 SHORTEST_ROD = 0.02  # a socket on a shorter rod stands still [m]
 STANDS_OUT = 16.0  # power over noise of lines that stand out [1]
-LEAST_LINES = 3  # fewer lines agree with any string [1]
+LEAST_LINES = 3  # fewer agree with any string, its socket at rest or swinging [1]
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""

@@ -294,10 +294,7 @@ def decide_set(
 
 
 def decide(
-    rope: FoundRope,
-    probabilities: Array,
-    support: Array,
-    alone: Decision | None = None,
+    rope: FoundRope, probabilities: Array, support: Array, alone: Decision | None = None
 ) -> Decision | None:
     """Decide on a string.
 
@@ -339,11 +336,9 @@ def decide(
         for k, (pitch, share) in enumerate(zip(pitches, shares, strict=True))
         if share > RIVAL_TOLD and (k == 0 or not beside[k])
     )
-    against = None
+    against = None if checks[0].passed else Reason.COUNT
     if not checks[1].passed:
         against = reason
-    elif not checks[0].passed:
-        against = Reason.COUNT
     return Decision(
         best=best,
         rivals=rivals,

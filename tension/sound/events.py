@@ -158,9 +158,8 @@ def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Even
     found = find_events(samples, sampling_rate)
     first, later = found[0], found[1:]
     if later and not first.rise:
-        strongest = max(one.strength for one in later)
         loudest = max(one.level for one in later)
-        is_faint = first.strength < BEGINS * strongest
+        is_faint = first.strength < BEGINS * max(one.strength for one in later)
         if first.reason or is_faint or first.level < loudest - FAR_LOUDER:
             found = later
     if all(one.reason for one in found):
@@ -180,10 +179,9 @@ def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
     centre = float(np.median(rise))
     scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
     least = max(centre + 5.0 * scatter, LEAST_RISE)
-    order = np.argsort(-rise)
     # the highest may be a little lower: something begins in every recording
     n_clear = max(int(np.sum(rise >= least)), int(rise.max() >= 0.5 * least))
-    order = order[:n_clear]
+    order = np.argsort(-rise)[:n_clear]
     n_dead = round(DEAD_TIME / HOP)
     found = [
         (_onset(samples, sampling_rate, float(moments[k])), float(rise[k]))
@@ -250,10 +248,8 @@ def _rises(powers: Array) -> Array:
     after = total[middle + far] - total[middle + near]
     # sums of silence differ by rounding only, and may come out below zero
     least = LOOK * floor + 1e-14 * total[-1]
-    change = np.log(
-        (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
-    )
-    change -= NOISE_RISE
+    ratio = (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
+    change = np.log(ratio) - NOISE_RISE
     return np.asarray(np.maximum(change, 0.0).mean(axis=1))
 
 
@@ -335,9 +331,8 @@ def _lines(
     early = grid.powers(cut[:half])
     late, late_levels = grid.levels(cut[half:])
     reach = max(1, round(0.7 * grid.rate / cut.size / grid.spacing))
-    near = np.lib.stride_tricks.sliding_window_view(
-        np.pad(late_levels, reach), 2 * reach + 1
-    )
+    padded = np.pad(late_levels, reach)
+    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
     lasts = near[peaks].max(axis=1) > STILL_CLEAR
     return levels, peaks, lasts, _ratio(late[peaks].sum(), early[peaks].sum())
 
@@ -386,9 +381,8 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
     """Levels on a logarithmic axis, of length 1."""
     axis = LOG_AXIS[spacing * (levels.size - 1) > LOG_AXIS]
     values = np.zeros(LOG_AXIS.size)
-    values[: axis.size] = np.log1p(
-        np.interp(axis / spacing, np.arange(levels.size), levels) / CLEAR
-    )
+    own = np.interp(axis / spacing, np.arange(levels.size), levels)
+    values[: axis.size] = np.log1p(own / CLEAR)
     return of_length_one(values - values.mean())
 
 

@@ -53,10 +53,7 @@ def group_rings(take: Take, rings: Sequence[Event]) -> int:
 
 
 def group_plucks(
-    starts: Array,
-    alike: Array,
-    ropes: tuple[int, ...],
-    plucks_each: int | None = None,
+    starts: Array, alike: Array, ropes: tuple[int, ...], plucks_each: int | None = None
 ) -> tuple[NDArray[np.intp], Array, int]:
     """Give the rings of a long recording to the ropes announced, in order.
 

@@ -232,8 +232,7 @@ class _Ends:
 
     def candidates(self, ends: Array, logs: Array) -> tuple[Candidate, ...]:
         """Fit the likeliest well."""
-        likeliest = _distinct(ends, logs)
-        fits = [(self.fit(ends[k]), float(logs[k])) for k in likeliest]
+        fits = [(self.fit(ends[k]), float(logs[k])) for k in _distinct(ends, logs)]
         return tuple(
             Candidate(fit=fit, log_likelihood=log)
             for fit, log in fits
@@ -307,10 +306,7 @@ def _without_end(fit: StringFit, f: Array) -> StringFit:
 
 
 def search_hitches(
-    lines: Lines,
-    span: RopeSpan,
-    prior: HearingPrior,
-    known: Sequence[StringFit],
+    lines: Lines, span: RopeSpan, prior: HearingPrior, known: Sequence[StringFit]
 ) -> tuple[Candidate, ...]:
     """Find strings on swinging ends that agree with lines.
 
@@ -419,8 +415,7 @@ def _likeliest_pairs(
     pick = np.flatnonzero(f < top)
     pick = pick[np.argsort(-strength[pick])[:MOST_LINES]]
     f = f[pick][None, :]
-    turn = end_turn(f, np.exp(hitches[:, :1]), np.exp(hitches[:, 1:]))
-    of_hitch = _waves(turn).T
+    of_hitch = _waves(end_turn(f, np.exp(hitches[:, :1]), np.exp(hitches[:, 1:]))).T
     off = (hitches - held.expected.means[1:3]) / held.expected.widths[1:3]
     paid = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
     scores, pairs = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.intp)

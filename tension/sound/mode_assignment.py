@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 from math import sqrt
 from typing import Self
 
@@ -32,11 +32,7 @@ AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
 falls into a wide one, and the fit stops between two ropes. [1]"""
 BESIDE = np.array(
-    [
-        (string_fundamental, dispersion)
-        for string_fundamental in np.arange(0.99, 1.011, 0.0025)
-        for dispersion in (0.85, 0.92, 1.0, 1.08, 1.17)
-    ]
+    list(product(np.arange(0.99, 1.011, 0.0025), (0.85, 0.92, 1.0, 1.08, 1.17)))
 )
 """Where it starts, over the spacing and dispersion of the first fit. [1]"""
 SAME_PITCH = 0.004  # assignments so near in ln pitch are one [1]
@@ -293,10 +289,7 @@ def weigh_series(
 
 
 def weigh_places(
-    lines: Lines,
-    numbers: Counts,
-    near: Array,
-    partials: Array,
+    lines: Lines, numbers: Counts, near: Array, partials: Array
 ) -> tuple[Array, Counts]:
     """Weigh series of any make by where their partials stand.
 

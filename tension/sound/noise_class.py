@@ -39,14 +39,9 @@ def _gain_fall(recording: Recording, starts: Sequence[float]) -> float:
     falls = []
     for start, end in zip(starts, [*starts[1:], np.inf], strict=False):
         last = min(start + LATER[1], end - 0.1)
-        before, loud, later = (
-            _noise(recording, *span)
-            for span in (
-                (start + BEFORE[0], start + BEFORE[1]),
-                (start + AFTER[0], start + AFTER[1]),
-                (min(start + LATER[0], last - 0.6), last),
-            )
-        )
+        before = _noise(recording, start + BEFORE[0], start + BEFORE[1])
+        loud = _noise(recording, start + AFTER[0], start + AFTER[1])
+        later = _noise(recording, min(start + LATER[0], last - 0.6), last)
         if min(before, loud, later) > LEAST_POWER:
             falls.append(10.0 * np.log10(min(before, later) / loud))
     return float(np.median(falls)) if falls else 0.0
@@ -134,13 +129,11 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
         return NoteKind.SILENT.refusal(recording=name)
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    reasons = [one.reason for one in plucks]
-    told = _why_odd(recording) or _by_events(reasons, name, rope)
+    told = _why_odd(recording) or _by_events([p.reason for p in plucks], name, rope)
     if told is not None:
         return told
     grid, power = _powers(recording)
-    steady = _steady(name, grid, power, STEADY_SHARE)
-    return steady or _by_noise(recording, power, rope)
+    return _steady(name, grid, power, STEADY_SHARE) or _by_noise(recording, power, rope)
 
 
 def only_steady(recording: Recording) -> Refusal | None:
@@ -166,9 +159,8 @@ def doubts_of(
     window = np.hanning(frames.shape[1])
     spectrum = np.mean(np.abs(np.fft.rfft(frames * window)) ** 2, axis=0)
     grid = np.arange(spectrum.size) * recording.sampling_rate / frames.shape[1]
-    low, middle = (
-        spectrum[(grid > band[0]) & (grid < band[1])] for band in (LOWS, MIDDLE)
-    )
+    low = spectrum[(grid > LOWS[0]) & (grid < LOWS[1])]
+    middle = spectrum[(grid > MIDDLE[0]) & (grid < MIDDLE[1])]
     if low.size and middle.size and low.mean() < NO_LOWS * middle.mean():
         kinds.append(NoteKind.NOTHING_LOW)
     numbers = tuple(dict.fromkeys(ropes))

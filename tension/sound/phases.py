@@ -44,11 +44,7 @@ class Track:
 
 
 def follow_phases(
-    ring: Array,
-    sampling_rate: float,
-    index: int,
-    fit: StringFit,
-    modes: Counts,
+    ring: Array, sampling_rate: float, index: int, fit: StringFit, modes: Counts
 ) -> list[Track]:
     """Follow the phases of partials through one ring.
 

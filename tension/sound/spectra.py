@@ -150,14 +150,12 @@ def _heard_multiples(samples: Array, rate: float) -> tuple[Array, Array]:
     if samples.size < 0.3 * rate:
         return nothing
     n_transform = power_of_two(4 * samples.size)
-    window = np.hanning(samples.size)
-    spectrum = np.fft.rfft(samples * window, n_transform)
+    spectrum = np.fft.rfft(samples * np.hanning(samples.size), n_transform)
     powers = spectrum.real**2 + spectrum.imag**2
     spacing = rate / n_transform
     levels = np.log(powers / np.maximum(noise_floor(powers, spacing), 1e-300) + 1e-12)
     steps = np.arange(-DRIFT, DRIFT + 0.5 * STEP, STEP)
-    best = nothing
-    most = 0.0
+    best, most = nothing, 0.0
     top = min(HIGHEST, 0.45 * rate)
     for mains in MAINS:
         order = np.arange(1.0, np.floor(top / mains) + 1.0)
@@ -275,10 +273,7 @@ def ring_powers(cut: Array, n_transform: int, window: Array | None = None) -> Ar
 
 
 def find_lines(
-    rings: list[Array],
-    sampling_rate: float,
-    hum: Sequence[float] = (),
-    most: int = 160,
+    rings: list[Array], sampling_rate: float, hum: Sequence[float] = (), most: int = 160
 ) -> Lines:
     """Find the lines of the rings of one rope, each in the window that suits its decay.
 

@@ -59,7 +59,6 @@ def describe_string(
     """
     lines = rope.lines
     assert lines is not None  # noqa: S101  (a string has lines)
-    explained = explained_share(lines, fit)
     is_own = fit.has_partials_at(lines.frequencies)
     is_own[fit.lines] = True
     rest = believed(lines, np.where(is_own, 0.0, lines.weights))
@@ -74,7 +73,7 @@ def describe_string(
     return Statistics(
         log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
         margin=float((log_likelihood - next_log_likelihood) / max(log_likelihood, 1.0)),
-        explained=explained,
+        explained=explained_share(lines, fit),
         fastest=float(np.quantile(falls, 0.8)),
         rising=float(np.quantile(falls, 0.2)),
         stretch=float(np.log(0.5 * fit.inharmonicity * fit.modes.max() ** 2.0 + 1e-5)),
