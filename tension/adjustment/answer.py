@@ -261,9 +261,7 @@ class Answer:
     def doubts(self) -> tuple[Refusal, ...]:
         """What must be settled before the next nut is turned."""
         note = self._main_note
-        if note is None or note.kind in _ONLY_TOLD:
-            return ()
-        return (note.as_refusal(),)
+        return () if note is None or note.kind in _ONLY_TOLD else (note.as_refusal(),)
 
     @property
     def _main_note(self) -> Note | None:
@@ -321,8 +319,7 @@ def read_answer(given: Answering) -> Answer:
     if not given.turns or not given.is_known:
         kind = AnswerKind.NOT_KNOWN if given.turns else AnswerKind.NO_TURNS
         return Answer(kind=kind)
-    mistaken = _find_mistake(given)
-    if mistaken is not None:
+    if mistaken := _find_mistake(given):
         return mistaken
     fit = fit_stiffness(given.turning)
     if given.run_in.spreads:

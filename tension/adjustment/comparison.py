@@ -13,7 +13,7 @@ from tension.adjustment.answer import (
 )
 from tension.adjustment.fit import own_uncertainties
 from tension.adjustment.outcome import Turn
-from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.plan_basis import PlanRequest, shares_of
 from tension.adjustment.running import (
     Past,
     find_run_in,
@@ -23,16 +23,11 @@ from tension.adjustment.running import (
     travels_shown,
     turns_before,
 )
-from tension.adjustment.stiffness import (
-    NutStiffness,
-    find_hitch,
-    stiffness_at_hitch,
-)
+from tension.adjustment.stiffness import NutStiffness, find_hitch, stiffness_at_hitch
 from tension.assessment.decide import Assessment, RopeShare
 from tension.measurement.combine import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics import FloatArray
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -46,8 +41,7 @@ _CLEAR = 3.0  # standard uncertainties from which a difference counts
 
 def _find_difference(before: SetMeasurement, after: SetMeasurement) -> Refusal | None:
     """Find the first thing that keeps two series from being held against each other."""
-    refused = before.refusal or after.refusal
-    if refused is not None:
+    if refused := before.refusal or after.refusal:
         return refused
     sides = [m.span.side.value for m in (before, after) if m.span is not None]
     if len(set(sides)) > 1:
@@ -182,7 +176,7 @@ def compare_series(
     travels = travels_shown(request, run_in, turns)
     here = find_hitch(request.rope_set, request.hitch)
     told = here and stiffness_at_hitch(request, here, both[0].span)
-    before, after = (_shares(each) * newtons for each in (as_found, as_left))
+    before, after = (shares_of(each)[0] * newtons for each in (as_found, as_left))
     wide = own_uncertainties(both[0].covariance + both[1].covariance) * newtons
     given = Answering(
         before=before,
@@ -216,11 +210,6 @@ def compare_series(
     )
 
 
-def _shares(assessment: Assessment) -> FloatArray:
-    """Shares [1], shape (n_ropes,)."""
-    return np.array([share.share for share in assessment.shares], dtype=float)
-
-
 def _changes(
     shares: tuple[tuple[RopeShare, ...], ...],
     given: Answering,
@@ -234,8 +223,7 @@ def _changes(
         made[turn.rope - 1] += turn.turns.value
     predicted: list[float | None] = [None] * n
     if k is not None:
-        changes = turning.travels @ k.effects_after_running / newtons
-        predicted = list(changes.tolist())
+        predicted = (turning.travels @ k.effects_after_running / newtons).tolist()
     ratios: list[float | None] = [None] * n
     if fit is not None:
         ratios = [None if np.isnan(ratio) else ratio for ratio in fit.ratios.tolist()]

@@ -29,8 +29,6 @@ _ONE = re.compile(
 
 _LEFT = re.compile(r"(?:ropes?\s*)?[0-9]+\s*[:.]?\s*(?:leave|left|0|-)", re.IGNORECASE)
 
-_AWAY = frozenset({"out", "-", "\u2212"})
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turn:
@@ -81,7 +79,7 @@ def read_turns(text: str) -> tuple[TypedTurn, ...]:
                 "turns, like: 2 in 4 1/2, 5 out 4"
             )
         rope, way = int(found["rope"]), found["way"].lower()
-        sign = "-" if way in _AWAY or way.startswith("away") else "+"
+        sign = "-" if way.startswith(("out", "away", "-", "\u2212")) else "+"
         amount = " ".join(found["amount"].split()).rstrip(" ,.-")
         made = parse_quantity(sign + amount, Dimension.TURNS)
         if made.value == 0:

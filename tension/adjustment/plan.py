@@ -28,6 +28,8 @@ from tension.adjustment.plan_basis import (
     PlanRequest,
     find_basis,
     find_no_plan,
+    measure_first,
+    shares_of,
 )
 from tension.adjustment.running import AT_REST, Spreading
 from tension.adjustment.search import Choice, choose_steps
@@ -66,13 +68,11 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
 
         plan_turns(assessment, PlanRequest(rope_set=visit.rope_set, ...))
     """
-    refused = find_no_plan(assessment, request)
-    if refused is not None:
+    if refused := find_no_plan(assessment, request):
         return refused
     basis = find_basis(assessment, request)
     if isinstance(basis, PlanBasis):
-        choice = choose_steps(basis)
-        return _judge(basis, choice)
+        return _judge(basis, choose_steps(basis))
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
         return NoPlan(kind=NoPlanKind.BEAM, reasons=basis)
     hitch = find_hitch(request.rope_set, request.hitch)
@@ -90,7 +90,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        return basis.no_use
+        return measure_first(basis.assessment, "no-use")
     route = find_route(basis, choice.steps)
     if not route.stages:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
@@ -385,8 +385,7 @@ def _directions(
 
     The slackest rope first; ropes within twice their uncertainty are left.
     """
-    every = [(share.share, share.share_uncertainty) for share in assessment.shares]
-    shares, widths = np.array(every, dtype=float).T
+    shares, widths = shares_of(assessment)
     off = 1.0 - shares
     pull = np.where(np.abs(off) > 2.0 * widths, off, 0.0)
     order = trade_order(shares, pull)

@@ -7,11 +7,7 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.fit import (
-    DrawnSets,
-    own_uncertainties,
-    upper_of_equal_set,
-)
+from tension.adjustment.fit import DrawnSets, own_uncertainties, upper_of_equal_set
 from tension.adjustment.outcome import NoPlan, NoPlanKind, SetState, Strategy
 from tension.adjustment.running import RunIn, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
@@ -94,10 +90,9 @@ class PlanRequest(Setting):
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
-    refusal, unrun = assessment.measurement.refusal, _find_unrun(request.state)
-    if refusal is not None:
+    if refusal := assessment.measurement.refusal:
         return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(refusal,))
-    if unrun is not None:
+    if unrun := _find_unrun(request.state):
         return unrun
     every = (*((doubt, None) for doubt in request.doubts), *_find_doubts(assessment))
     doubts = tuple(
@@ -114,22 +109,22 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     upper = upper_of_equal_set(assessment.measurement.covariance, assessment.rule)
     if upper > assessment.rule.limit:
         limit, least = limit_text(assessment.rule.limit), f"{100 * upper:.0f}"
-        return _measure_first(assessment, "even-set", upper=least, limit=limit)
-    shares, widths = _shares_of(assessment)
+        return measure_first(assessment, "even-set", upper=least, limit=limit)
+    shares, widths = shares_of(assessment)
     is_even = bool(np.all(np.abs(shares - 1.0) <= 2.0 * widths))
-    return _measure_first(assessment, "near-even") if is_even else None
+    return measure_first(assessment, "near-even") if is_even else None
 
 
-def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
-    _, widths = _shares_of(assessment)
+    _, widths = shares_of(assessment)
     loosest = (np.argsort(-widths, kind="stable") + 1).tolist()
     again = assessment.measure_again or loosest[:2]
     refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=tuple(again), **places)
     return NoPlan(kind=NoPlanKind.MEASURE_FIRST, reasons=(refusal,))
 
 
-def _shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
+def shares_of(assessment: Assessment) -> tuple[FloatArray, FloatArray]:
     """Give shares and their standard uncertainties [1], each of shape (n_ropes,)."""
     every = [(share.share, share.share_uncertainty) for share in assessment.shares]
     shares, widths = np.array(every, dtype=float).T
@@ -284,11 +279,6 @@ class PlanBasis:
         return float(spread_from_tensions(self.tensions, metric))
 
     @property
-    def no_use(self) -> NoPlan:
-        """That no turn is of use."""
-        return _measure_first(self.assessment, "no-use")
-
-    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
@@ -320,7 +310,7 @@ def find_basis(
     # the scale of the tensions cancels in what was learned
     scale = 0.0 if request.learned is not None else mean.relative_uncertainty
     simulation = DrawnSets(
-        tensions=_shares_of(assessment)[0] * mean.value,
+        tensions=shares_of(assessment)[0] * mean.value,
         covariance=assessment.measurement.covariance,
         stiffnesses=stiffness.after_running,
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),

@@ -22,7 +22,7 @@ from tension.physics import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem, round_trip_matrix
 from tension.quantity.estimate import Sharing
-from tension.quantity.units import Dimension
+from tension.quantity.units import Dimension, Quantity
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
 # spread that turns not yet spread may add to a set that counts as run in [1]
@@ -86,7 +86,7 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     settled, travel = 1.0 / _SOFT_SPRING, None
     if setting.drive is Drive.TRACTION:
         line = _slow_line(setting, span, parts)
-        down, up, travel = _journeys(line, setting.typed_travel)
+        down, up, travel = _journeys(line, setting.travel)
         there = replace(line, travel=down)
         near, far = _left_over(there, replace(line, travel=-up))
         settled = 1.0 / sum(there.compliances)
@@ -151,12 +151,15 @@ def _softest(springs: tuple[Origin, ...]) -> float:
     )
 
 
-def _journeys(line: SheaveSystem, travel: Origin | None) -> tuple[float, float, Origin]:
+def _journeys(
+    line: SheaveSystem, typed: Quantity | None
+) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
     fall, other = line.car_fall, line.counterweight_fall
     rope, factor = fall + other, 1.0
-    if travel is not None:
-        told = min(travel.value, rope - 2.0 * _END * rope)
+    if typed is not None:
+        travel = Origin.typed("travel", typed)
+        told = min(typed.value, rope - 2.0 * _END * rope)
         shortest = 0.5 * (rope - told)
     else:
         shortest, factor = min(fall, other, _SHORTEST_FALL), 1.0 - _TRAVEL_DOUBT
@@ -371,10 +374,7 @@ def find_state(
 
 
 def _spreading(
-    setting: Setting,
-    run_in: RunIn,
-    mean_tension: float | None,
-    turns: tuple[Turn, ...],
+    setting: Setting, run_in: RunIn, mean_tension: float | None, turns: tuple[Turn, ...]
 ) -> Spreading:
     """What turns bring over the mean tension; where it is not known, each by itself."""
     # each by itself: over its own end, between two ropes of its own

@@ -112,11 +112,6 @@ class Setting:
             if hitch.thread is not None
         }
 
-    @property
-    def typed_travel(self) -> Origin | None:
-        """Travel of the car [m] as a person typed it."""
-        return None if self.travel is None else Origin.typed("travel", self.travel)
-
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""

@@ -193,7 +193,8 @@ def _decided(none: Assessment) -> Assessment:
     own = spreads[rule.metric]
     verdict = verdict_of(own, rule.limit)
     # some doubts are not settled by another reading
-    is_doubtful = bool(_lengths_unknown(measurement) or measurement.doubts)
+    is_unknown = measurement.lengths is LengthKnowledge.UNKNOWN
+    is_doubtful = is_unknown or bool(measurement.doubts)
     again: tuple[int, ...] = ()
     springs = chance = None
     if verdict is Verdict.CANNOT_TELL:
@@ -219,11 +220,6 @@ def _decided(none: Assessment) -> Assessment:
     )
 
 
-def _lengths_unknown(measurement: SetMeasurement) -> bool:
-    """Whether one length stands for sockets that may be staggered."""
-    return measurement.lengths is LengthKnowledge.UNKNOWN
-
-
 def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     """Shares of all ropes, of the mean of the ropes given, in order of number.
 
@@ -242,20 +238,18 @@ def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
         rows = zip(shares.tolist(), widths.tolist(), strict=True)
         known = dict(zip(measurement.given, rows, strict=True))
     is_absolute = is_told and measurement.is_absolute
-    result = []
-    for rope in measurement.ropes:
-        share, uncertainty = known.get(rope.number, (None, None))
-        absolute = rope.tension if is_absolute else None
-        result.append(
-            RopeShare(
-                number=rope.number,
-                share=share,
-                share_uncertainty=uncertainty,
-                tension=absolute.value if absolute else None,
-                tension_uncertainty=absolute.standard_uncertainty if absolute else None,
-            )
+    return tuple(
+        RopeShare(
+            number=rope.number,
+            share=share,
+            share_uncertainty=uncertainty,
+            tension=absolute.value if absolute else None,
+            tension_uncertainty=absolute.standard_uncertainty if absolute else None,
         )
-    return tuple(result)
+        for rope in measurement.ropes
+        for share, uncertainty in [known.get(rope.number, (None, None))]
+        for absolute in [rope.tension if is_absolute else None]
+    )
 
 
 def _reason(
@@ -265,7 +259,7 @@ def _reason(
     if verdict is not Verdict.CANNOT_TELL:
         is_equal = verdict is Verdict.EQUAL
         return (Reason.ALL_WITHIN if is_equal else Reason.APART), None
-    if _lengths_unknown(measurement):
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
         return Reason.LENGTHS_UNKNOWN, None
     if measurement.doubts:
         return Reason.LOOK_FIRST, measurement.doubts[0]
@@ -280,7 +274,7 @@ def _notes_on(
     """What the verdict rests on besides the readings."""
     if measurement.missing:
         yield NoteKind.ROPES_MISSING.note(ropes=measurement.missing)
-    if _lengths_unknown(measurement):
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
         # ask the one question about the lengths, or say that it does not matter
         stagger = f"{1000 * SOCKET_STAGGER:.0f}"
         if not any(isfinite(length) for length in measurement.free_lengths):

@@ -392,10 +392,7 @@ def _on_stretch(ropes: Sequence[_Pulls]) -> list[Note]:
     ends = [(np.nanmin(m), np.nanmax(m)) for m in means if np.isfinite(m).any()]
     if not ends or premises == {Premise.NOTHING}:
         return []
-    kind = (
-        NoteKind.RATE_UNKNOWN
-        if premises == {Premise.RATE_UNKNOWN}
-        else NoteKind.STRETCH_UNKNOWN
-    )
+    is_told = premises == {Premise.RATE_UNKNOWN}  # that something gives way there
+    kind = NoteKind.RATE_UNKNOWN if is_told else NoteKind.STRETCH_UNKNOWN
     low, high = np.mean(ends, axis=0)
     return [kind.note(least=f"{low:.0f}", most=f"{high:.0f}")]

@@ -77,9 +77,8 @@ class _ByHand(ABC):
     def names(self) -> tuple[str, ...]:
         """Every repeat by what was typed."""
 
-    def only(self, places: Iterable[int]) -> Self:
+    def only(self, order: Sequence[int]) -> Self:
         """Keep some repeats, in an order."""
-        order = tuple(places)
         kept: dict[str, Any] = {
             name: tuple(getattr(self, name)[i] for i in order) for name in self.repeated
         }

@@ -129,16 +129,14 @@ def settle_readings(
     largest = max(groups, key=len, default=[])
     if len(largest) == n:
         return Settled(used=tuple(range(n)))
-    told = sorted(texts[i] for i in largest)
     if 3 * len(largest) >= 2 * n and sum(len(g) == len(largest) for g in groups) == 1:
-        odd = sorted(texts[i] for i in range(n) if i not in largest)
         note = NoteKind.READING_OUTVOTED.note(
             ropes=(rope,),
             rope=rope,
             count=n,
             agreeing=len(largest),
-            readings=" and ".join(told),
-            odd=" and ".join(odd),
+            readings=" and ".join(sorted(texts[i] for i in largest)),
+            odd=" and ".join(sorted(texts[i] for i in range(n) if i not in largest)),
         )
         return Settled(used=tuple(sorted(largest)), notes=(note,))
     widest = expm1(max(logarithms) - min(logarithms))
@@ -341,13 +339,8 @@ def _levels(rounds: Sequence[HeardRound]) -> list[float]:
         ]
         usual = median(moves)
         alike = sum(
-            agree(
-                move,
-                usual,
-                2 * one.relative_uncertainty,
-                2 * other.relative_uncertainty,
-            )
-            for move, (one, other) in zip(moves, both, strict=True)
+            agree(move, usual, *(2 * rope.relative_uncertainty for rope in pair))
+            for move, pair in zip(moves, both, strict=True)
         )
         levels.append(usual if 3 * alike >= 2 * len(moves) else 0.0)
     middle = fmean(levels)

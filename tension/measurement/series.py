@@ -135,10 +135,7 @@ def measure_series(
     if span and side and site is None:
         measured = replace(measured, span=_span_across(span, side, rope_set, lift))
     is_belt = any(w in rope_set.construction.lower() for w in ("belt", "flat"))
-    told_besides = (
-        *_told_besides(measured, hearing, exclusions, readings),
-        *_beyond_round_steel(rope_set, lift),
-    )
+    told_besides = _told_besides(measured, hearing, exclusions, readings)
     plausible = tuple(
         _notes_on_plausibility(
             measured,
@@ -203,8 +200,7 @@ def _evidence(
         )
         if side is not None and place.side is not side:
             named = place.value.replace("-", " ")
-            kind = NoteKind.SIDES_NOT_MIXED
-            reason = kind.refusal(side=side.value, place=named)
+            reason = NoteKind.SIDES_NOT_MIXED.refusal(side=side.value, place=named)
             told = replace(told.without(dict.fromkeys(told.numbers, reason)), notes=())
         yield told
 
@@ -239,16 +235,6 @@ def _told_besides(
             yield NoteKind.SERIES_NOT_MIXED.note(ropes=found, other=other, series=own)
 
 
-def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
-    """Say which assumption fails for other ropes and other drives."""
-    words = rope_set.construction.lower()
-    if any(word in words for word in _WITHOUT_TABLE):
-        kind = NoteKind.ROPES_WITHOUT_TABLE
-        yield kind.note(construction=rope_set.construction)
-    if lift.drive is Drive.DRUM:
-        yield NoteKind.DRUM_DRIVE.note()
-
-
 def _notes_on_plausibility(
     measured: SetMeasurement,
     *,
@@ -258,7 +244,14 @@ def _notes_on_plausibility(
     readings: Sequence[Reading],
     hearing: SetHearing | None,
 ) -> Iterator[Note]:
-    """Hold a measurement against everything else that is known; nothing is repaired."""
+    """Hold a measurement against everything else that is known; nothing is repaired.
+
+    First which assumption fails for other ropes and other drives.
+    """
+    if any(word in rope_set.construction.lower() for word in _WITHOUT_TABLE):
+        yield NoteKind.ROPES_WITHOUT_TABLE.note(construction=rope_set.construction)
+    if lift.drive is Drive.DRUM:
+        yield NoteKind.DRUM_DRIVE.note()
     yield from _on_mass(measured, lift, side)
     if measured.lengths is LengthKnowledge.PER_ROPE:
         yield from _on_lengths(measured)
@@ -274,9 +267,7 @@ def _on_mass(measured: SetMeasurement, lift: Lift, side: Side | None) -> Iterato
     """
     mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
     tensions = [r.tension for r in measured.ropes if r.tension is not None]
-    if side is None or not measured.is_absolute or not tensions:
-        return
-    if not (mass and mass.value):
+    if not (side and mass and mass.value and measured.is_absolute and tensions):
         return
     expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
     found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)

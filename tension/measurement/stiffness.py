@@ -284,9 +284,8 @@ class _Fall:
     @property
     def rigidity(self) -> AxialRigidity:
         """EA of the rope, or of a usual one of its construction."""
-        construction = self.rope_set.construction
         return axial_rigidity_of(self.rope_set) or find_axial_rigidity(
-            diameter=USUAL_DIAMETER, construction=construction
+            diameter=USUAL_DIAMETER, construction=self.rope_set.construction
         )
 
     def _stiffness(self, rates: Sequence[float], length: float) -> float:
