@@ -61,24 +61,32 @@ def _in_order(line: str, dimension: Dimension) -> Sheet:
 
 def _options_of(table: str, *left_out: str, **flags: str) -> type:
     """Make options for the keys of a table, explained as on the page of the record."""
-    own: list[tuple[str, type, Any]] = []
+    own: list[tuple[str, Any, Any]] = []
     for name, key in keys_of(TABLES[table]).items():
         if name not in left_out:
-            said = f"{key.description}."
+            # a list of the record is typed as one text
+            said = f"{key.description}.".replace('["', '"').replace('"]', '"')
+            said = said.replace('", "', ", ").replace("; no quotes", "")
             extra = cast("dict[str, str]", key.json_schema_extra)
             only = {"metavar": (extra["written"].split(",")[0] or "text").upper()}
             if name == "sockets":
                 only = {"flag_value": ONE_HEIGHT}
             flag = [flags[name]] if name in flags else []
             one = options.opt(said[0].upper() + said[1:], *flag, **only)
-            own.append((name, str, one))
+            own.append((name, str | None, one))
     return make_dataclass(table, own, frozen=True, kw_only=True)
 
 
 def _said_of(table: str, group: object) -> dict[str, Value]:
     """What was said by options for keys of a table, as a record has it."""
-    typed = options.said_of(group).items()
-    return {name: typed_value(f"{table}.{name}", text) for name, text in typed}
+    said: dict[str, Value] = {}
+    for name, option in options.opt_of(type(group)).items():
+        text = getattr(group, name)
+        empty = f"{option.flags_of(name)[0]}: an empty text says nothing; leave it out."
+        options.require(text != "", empty)
+        if text is not None:
+            said[name] = typed_value(f"{table}.{name}", text)
+    return said
 
 
 # recordings
@@ -196,8 +204,8 @@ def _conditions(told: object, *, is_same: bool) -> dict[str, Value]:
     visit = read_visit(find_record(the_record().path))
     if not visit.series:
         return said
-    last, asked = visit.series[-1], {"arrived", "load", "people"}
-    if not is_same and not said.keys() & asked:
+    last, asked = visit.series[-1], ("arrived", "load", "people")
+    if not is_same and not said.keys() & {*asked}:
         question = f"As before ({conditions_in_words(last, visit)})"
         options.require(
             asking.is_terminal(),

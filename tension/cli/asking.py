@@ -130,10 +130,12 @@ def _ask_unit(first: str, dimension: Dimension) -> str:
     shown = dimension.offered
 
     def read(line: str) -> str:
+        message = f'"{line}" is no unit here; write {shown}, without a number'
+        if any(character.isnumeric() for character in line):
+            raise InvalidValueError(message)
         try:
             parse_quantity(f"1 {line}", dimension)
         except InvalidValueError:
-            message = f'"{line}" is no unit here; write {shown}, without a number'
             raise InvalidValueError(message) from None
         return line
 

@@ -327,7 +327,10 @@ def _read_text(path: Path, most: int) -> str:
 
 def _tied(path: Path, previous: str) -> Iterator[Correction]:
     """The corrections tied to the one before, in order; raises at what does not fit."""
-    text = _read_text(path, LARGEST)
+    try:
+        text = _read_text(path, LARGEST)
+    except FileFormatError as error:
+        raise FileFormatError(f"{error}; it was changed") from error
     try:
         document = tomllib.loads(text)
         told = [

@@ -212,8 +212,9 @@ class Table(BaseModel):
         kind = written.get(form.kind_key)
         if not isinstance(kind, str) or kind not in {*form.kinds, *form.needed}:
             return
-        for name in written.keys() - {*form.kinds.get(kind, ())}:
-            others = [k for k, names in form.kinds.items() if name in names]
+        own = form.kinds.get(kind, ())
+        for name in written:
+            others = [k for k, names in form.kinds.items() if name in {*names} - {*own}]
             if others:
                 words = (f'{form.kind_key} = "{other}"' for other in others)
                 yield name, f"goes with {' or '.join(words)}"

@@ -310,7 +310,12 @@ def exclusion(
         recording = what
         if what not in there and Path(what).is_file():
             recording = inputs.name_in_record(Path(what), inputs.folder_of(visit))
-        named = there.get(recording, series)
+        such = f" such as {', '.join(list(there)[:6])}" if there else ""
+        require(
+            recording in there,
+            f'no reading names "{what}"; give a rope number, or a recording{such}',
+        )
+        named = there[recording]
     named = choose_series(visit, named).name
     told = {"series": named, "rope": rope, "recording": recording, "pluck": pluck}
     for one in visit.exclusions:

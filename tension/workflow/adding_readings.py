@@ -265,6 +265,11 @@ def new_span(
 ) -> Iterator[NewTable]:
     """Add a stretch of rope; free lengths are none, one for all ropes, or one each."""
     one, *others = lengths.get(0, (None,))
+    n_ropes = visit.rope_set.n_ropes
+    require(
+        len(others) in {0, n_ropes - 1},
+        f"{len(others) + 1} free lengths for {n_ropes} ropes; give one, or one each",
+    )
     length = one.text if one and not others else ""
     yield adding.table("span", **keys, free_length=length)
     if others:

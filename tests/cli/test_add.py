@@ -144,7 +144,12 @@ REFUSED = [
     (["looked", "403", "level", "--ropes", "1 9"], "there is no rope 9"),
     (["pulls", "--deflection", "1 in", "38 lbf"], "Begin each line"),
     (["returns", "3", "5", "3: 6.46 s"], "names a rope; write the numbers alone"),
-    (["exclude", "none.m4a", "wind"], "no reading names"),
+    (["exclude", "none.m4a", "wind"], "give a rope number, or a recording such as"),
+    (["lift", "--travel", ""], "--travel: an empty text says nothing"),
+    (
+        ["side", "counterweight", "as-found", "--same", "--lengths", "3.4 3.5 m"],
+        "2 free lengths for 6 ropes; give one, or one each",
+    ),
     (["looked", "99999", "level"], "there is no note"),
     (["finding", "3", "rogue"], 'did you mean "rouge"'),
     (["finding", "3", "rouge", "where"], "no KEY=VALUE"),
@@ -225,9 +230,9 @@ def test_an_addition_to_a_sealed_record_is_a_correction(visit: Path) -> None:
 
 @pytest.mark.usefixtures("_on_a_terminal")
 def test_a_missing_unit_is_asked_once(visit: Path) -> None:
-    ran = answer(["add", "springs", "2: 142", "3: 139"], "kg", "MM")
+    ran = answer(["add", "springs", "2: 142", "3: 139"], "kg", "139 mm", "MM")
     assert ran.code == 0, ran.err
-    assert ran.err.count("of what") == 2
+    assert ran.err.count("of what") == 3
     text = (visit / "visit.toml").read_text(encoding="utf-8")
     assert 'length = "142 MM"' in text
     assert 'length = "139 MM"' in text

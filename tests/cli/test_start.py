@@ -93,12 +93,17 @@ def test_lengths_are_read_as_people_type_them(
     assert written in (memos / "visit.toml").read_text(encoding="utf-8")
 
 
-def test_a_number_where_its_unit_is_asked_is_told_as_it_was_typed(memos: Path) -> None:
-    typed = ["3.42", "3.42 m", "m", "y"]
+@pytest.mark.parametrize("number", ["3.42 m", "342 mm", "½ m"])
+def test_a_number_where_its_unit_is_asked_is_told_as_it_was_typed(
+    memos: Path, number: str
+) -> None:
+    typed = ["3.42", number, "m", "y"]
     ran = answer(["start", str(memos)], [*("",) * 12, *typed])
     assert ran.code == 0
     said = " ".join(ran.err.split())
-    assert '"3.42 m" is no unit here; write m, mm, ft or in, without a number' in said
+    told = f'"{number}" is no unit here; write m, mm, ft or in, without a number'
+    assert told in said
+    assert 'free_length = "3.42 m"' in (memos / "visit.toml").read_text("utf-8")
 
 
 def test_a_word_in_any_case_is_read_and_another_asked_again(memos: Path) -> None:

@@ -243,6 +243,9 @@ def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
     path.write_text(text[:start] + text[end:], encoding="utf-8")
     (change,) = verify(record).changes
     assert change.kind is ChangeKind.CORRECTIONS
+    path.write_bytes(text.encode() + b"\xff")
+    with pytest.raises(FileFormatError, match="is no text; it was changed"):
+        correct(record, text="Third.")
 
 
 def test_a_correction_needs_a_name_a_reason_and_something_to_put_right(
