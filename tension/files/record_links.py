@@ -176,6 +176,7 @@ REFERENCES: Mapping[str, Any] = {
 }
 """How values are read that refer to what else stands in the record, or beside it."""
 
+MOST_SERIES = 100  # series of a record
 MOST_REPEATS = 50  # readings of one kind of a rope in a series
 MOST_IN_ORDER = 200  # ropes in the order of one recording
 _SHORTEST = 0.05  # free length that staggers must leave [m]
@@ -252,7 +253,9 @@ def _staggers(told: Table) -> Contradictions:
 
 
 def _too_many(told: Table) -> Contradictions:
-    """More readings of one kind and rope in a series than anybody takes."""
+    """More readings of one kind and rope in a series than anybody takes, or series."""
+    if len(told.series) > MOST_SERIES:
+        yield ("series", MOST_SERIES), f"at most {MOST_SERIES}; keep a record per visit"
     counts: Counter[tuple[str, str, int | None]] = Counter()
     for i, one in enumerate(told.reading):
         if len(one.ropes) > MOST_IN_ORDER:
