@@ -12,7 +12,7 @@ import click
 
 from tension.adjustment.outcome import read_turns
 from tension.cli import asking, options
-from tension.cli.add import the_record, word
+from tension.cli.adding import the_record, word
 from tension.cli.output import printable
 from tension.cli.record_text import conditions_in_words, echo_next_command
 from tension.cli.start_questions import QUESTIONS, today
